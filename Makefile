@@ -1,0 +1,51 @@
+# make report  sets everything up and renders the demo reports
+# make test    sets everything up and runs every check
+PYTHON ?= python3.11
+BIN := .venv/bin
+UV_VERSION := 0.13.9
+export PYTHONHASHSEED := 0
+export MPLBACKEND := agg
+
+.PHONY: setup report test lint types unit notebooks demo bench lock clean
+
+setup: .venv/ready
+
+.venv/ready: .ci/requirements.txt pyproject.toml
+	$(PYTHON) -m venv .venv
+	$(BIN)/python -m pip install --quiet "uv==$(UV_VERSION)"
+	$(BIN)/uv pip sync --quiet --python $(BIN)/python --require-hashes .ci/requirements.txt
+	$(BIN)/uv pip install --quiet --python $(BIN)/python --no-deps --no-build-isolation --editable .
+	touch $@
+
+lock:
+	$(BIN)/uv pip compile --quiet --upgrade --universal --python-version 3.11 --generate-hashes \
+	  --no-emit-index-url --extra dev pyproject.toml --output-file .ci/requirements.txt \
+	  --custom-compile-command "make lock"
+
+report: setup
+	$(BIN)/wornby report owner data_demo --to reports
+	$(BIN)/wornby report analyst data_demo --to reports
+
+test: lint types unit notebooks
+
+lint: setup
+	$(BIN)/ruff format --check .
+	$(BIN)/ruff check .
+
+types: setup
+	$(BIN)/mypy
+
+unit: setup
+	$(BIN)/python -m pytest -q -n 2
+
+notebooks: setup
+	$(BIN)/python -m pytest -q --nbval notebooks --nbval-sanitize-with tests/nbval_sanitize.cfg
+
+demo: setup
+	$(BIN)/python -m wornby.demo data_demo
+
+bench: setup
+	$(BIN)/python -m pytest -q tests/bench --override-ini "addopts=--import-mode=importlib"
+
+clean:
+	rm -rf .venv .mypy_cache .ruff_cache .pytest_cache .hypothesis

@@ -1,0 +1,1 @@
+"""Curves: survival against age or distance, with how sure it is."""
