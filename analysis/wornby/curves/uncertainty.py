@@ -1,0 +1,43 @@
+"""What the data leave open: an estimate with its interval, and draws of a curve."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+
+@dataclass(frozen=True, slots=True)
+class Estimate:
+    """A number with its interval and unit; `None` says it is out of reach and `note` says why.
+
+    An infinite upper limit means that the data set none.
+    """
+
+    value: float | None
+    lower: float | None
+    upper: float | None
+    confidence: float
+    unit: str
+    note: str = ""
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class WeibullDraws:
+    """Weibull curves as likely as the data leave them: one shape and scale for each draw."""
+
+    shape: NDArray[np.float64]
+    scale: NDArray[np.float64]
+    unit: str
+
+    def survival(self, age: ArrayLike) -> NDArray[np.float64]:
+        """Chance of still running at each age: one row a draw, one column an age."""
+        ages = np.atleast_1d(np.asarray(age, dtype=np.float64))
+        return np.exp(-((ages[None, :] / self.scale[:, None]) ** self.shape[:, None]))
+
+    def remaining_life(
+        self, age: ArrayLike, uniform: NDArray[np.float64]
+    ) -> NDArray[np.float64]:
+        """Life left after `age`, by inversion of one uniform number for each draw."""
+        at = np.asarray(age, dtype=np.float64)
+        ended = (at / self.scale) ** self.shape - np.log(uniform)
+        return self.scale * ended ** (1 / self.shape) - at
