@@ -1,0 +1,1 @@
+"""Records: what a workshop really has, read as it is and accounted for row by row."""

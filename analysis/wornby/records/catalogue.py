@@ -1,0 +1,123 @@
+"""workshop.toml: what the workshop calls its parts and work, and what they cost."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date
+
+GRADES = ("genuine", "original-equipment", "aftermarket", "used", "reconditioned")
+SCALES = ("age", "distance")
+
+
+@dataclass(frozen=True, slots=True)
+class Component:
+    """A kind of part: how text names it, where it sits, what it costs.
+
+    What is not stated in money stays `None`: a curve needs none of it, a decision asks for it.
+    """
+
+    name: str
+    words: tuple[str, ...]
+    scale: str = "age"
+    access_group: str | None = None
+    own_hours: float | None = None
+    part_price_net: Mapping[str, float] = field(default_factory=dict)
+    part_cost_net: Mapping[str, float] = field(default_factory=dict)
+    failure_consequence_net: float | None = None
+    safety: bool = False
+    not_words: tuple[str, ...] = ()
+    part_codes: tuple[str, ...] = ()
+    positions: tuple[str, ...] = ()
+    follow_on: tuple[str, ...] = ()
+    caution: str = ""
+    look_for: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Access:
+    """Components reached by the same strip-down, and the hours it takes."""
+
+    name: str
+    access_hours: float
+    follow_on: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class FollowOn:
+    """What a job always entails afterwards."""
+
+    name: str
+    words: tuple[str, ...]
+    labour_hours: float
+    materials_cost_net: float
+    sublet_cost_net: float
+
+
+@dataclass(frozen=True, slots=True)
+class CandidateJob:
+    """A job the workshop thinks of offering at a fixed price."""
+
+    name: str
+    renews: tuple[str, ...]
+    grade: str
+    warranty_months: int
+    present_price_net: float
+
+
+@dataclass(frozen=True, slots=True)
+class Money:
+    """Rates and the risk the workshop will bear."""
+
+    labour_price_per_hour: float
+    labour_cost_per_hour: float
+    tax_rate: float
+    target_margin: float
+    job_loss_risk: float
+    year_loss_risk: float
+
+
+@dataclass(frozen=True, slots=True)
+class Words:
+    """The words by which job text says what was done, found and fitted."""
+
+    renewed: tuple[str, ...]
+    failure: tuple[str, ...]
+    degraded: tuple[str, ...] = ()
+    preventive: tuple[str, ...] = ()
+    sound: tuple[str, ...] = ()
+    negation: tuple[str, ...] = ()
+    positions: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    grades: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    grade_of_part_number: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Catalogue:
+    """All that workshop.toml says."""
+
+    name: str
+    note: str
+    currency: str
+    distance_unit: str
+    records_until: date
+    pseudonym_key: str
+    money: Money | None
+    words: Words
+    access_groups: Mapping[str, Access]
+    follow_on: Mapping[str, FollowOn]
+    components: Mapping[str, Component]
+    fixed_price_jobs: tuple[CandidateJob, ...]
+    odometer_tolerance_mi: float
+
+    def group(self, name: str) -> tuple[Component, ...]:
+        """The components behind one access; an unknown name is a caller's mistake."""
+        if name not in self.access_groups:
+            known = ", ".join(self.access_groups)
+            raise ValueError(f"no access group {name!r}; workshop.toml has {known}")
+        return tuple(c for c in self.components.values() if c.access_group == name)
+
+    def component(self, name: str) -> Component:
+        """One component by its name; an unknown name is a caller's mistake."""
+        if name not in self.components:
+            known = ", ".join(self.components)
+            raise ValueError(f"no component {name!r}; workshop.toml has {known}")
+        return self.components[name]

@@ -1,0 +1,100 @@
+"""What each export calls its columns, and how it writes dates, numbers and money."""
+
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from wornby.errors import RecordError
+from wornby.tables import INPUT_TABLES
+
+DATE_ORDERS = ("day first", "month first", "year first", "year and month")
+CHOICES = {
+    "table": tuple(INPUT_TABLES),
+    "distance_unit": ("mi", "km"),
+    "prices": ("net", "gross"),
+    "decimal_mark": (".", ","),
+}
+FOUND_AS = {"odometer_mi": "odometer", "price_net": "price"}
+"""Columns that an export gives in a unit of its own, and the word the layout has for them."""
+
+
+@dataclass(frozen=True, slots=True)
+class FileLayout:
+    """How one file is read into one table.
+
+    `columns` maps our column to theirs; several of theirs are joined by "-". Rows with
+    nothing in their column `only_where` belong to another table. `missing` are texts that
+    mean "nothing written". `dates` is one of `DATE_ORDERS` or "days since 2000-01-31".
+    """
+
+    table: str
+    path: str
+    columns: Mapping[str, tuple[str, ...]]
+    dates: str
+    encoding: str = "utf-8"
+    separator: str = ","
+    sheet: str | None = None
+    decimal_mark: str = "."
+    distance_unit: str = "mi"
+    prices: str = "net"
+    only_where: str | None = None
+    missing: tuple[str, ...] = ()
+    constants: Mapping[str, str] = field(default_factory=dict)
+    words: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
+
+
+def read_layout(path: Path) -> tuple[FileLayout, ...]:
+    """Read layout.toml; what it gets wrong is named with its [[file]] and key."""
+    content = read_toml(path)
+    entries = content.get("file", [])
+    if not entries:
+        raise RecordError(f"{path.name}: no [[file]]; add one for each file to be read")
+    return tuple(_file_layout(path.name, n, entry) for n, entry in enumerate(entries, start=1))
+
+
+def read_toml(path: Path) -> dict[str, Any]:
+    """Read a TOML file, or say plainly that it is missing or where it breaks."""
+    try:
+        return tomllib.loads(path.read_text(encoding="utf-8"))
+    except FileNotFoundError:
+        raise RecordError(f"{path}: no such file; wornby needs it to read the folder") from None
+    except tomllib.TOMLDecodeError as error:
+        raise RecordError(f"{path.name}: not readable as TOML: {error}") from None
+    except UnicodeDecodeError as error:
+        raise RecordError(f"{path.name}: not UTF-8 text: {error}; save it as UTF-8") from None
+
+
+def _file_layout(source: str, number: int, entry: dict[str, Any]) -> FileLayout:
+    where = f"{source}: [[file]] number {number} ({entry.get('path', 'no path')})"
+    known = FileLayout.__dataclass_fields__
+    if unknown := sorted(set(entry) - set(known)):
+        raise RecordError(f"{where}: unknown key {unknown[0]!r}; known are {', '.join(known)}")
+    for key in ("table", "path", "columns", "dates"):
+        if key not in entry:
+            raise RecordError(f"{where}: no {key!r}; add it")
+    for key, allowed in CHOICES.items():
+        if key in entry and entry[key] not in allowed:
+            raise RecordError(f"{where}: {key} = {entry[key]!r}; use {' or '.join(allowed)}")
+    if entry["dates"] not in DATE_ORDERS and not entry["dates"].startswith("days since "):
+        orders = ", ".join(DATE_ORDERS)
+        raise RecordError(f"{where}: dates = {entry['dates']!r}; use {orders} or 'days since DATE'")
+    _check_columns(where, entry)
+    columns = {
+        ours: (theirs,) if isinstance(theirs, str) else tuple(theirs)
+        for ours, theirs in entry["columns"].items()
+    }
+    return FileLayout(**{**entry, "columns": columns, "missing": tuple(entry.get("missing", ()))})
+
+
+def _check_columns(where: str, entry: dict[str, Any]) -> None:
+    table = INPUT_TABLES[entry["table"]]
+    ours = {FOUND_AS.get(name, name): column for name, column in table.columns.items()}
+    given = {**entry["columns"], **entry.get("constants", {})}
+    if unknown := sorted(set(given) - set(ours)):
+        raise RecordError(
+            f"{where}: {table.name} has no column {unknown[0]!r}; it has {', '.join(ours)}"
+        )
+    if missing := [name for name, column in ours.items() if column.required and name not in given]:
+        raise RecordError(f"{where}: no column or constant for {', '.join(missing)}; add it")
