@@ -1,0 +1,82 @@
+"""Newton's method, many at once, with convergence that is checked and said."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
+
+from wornby.curves.evidence import Array
+
+Values: TypeAlias = tuple[Array, Array, Array]
+Objective: TypeAlias = Callable[[Array], Values]
+
+CLOSE_ENOUGH = 1e-10
+MOST_STEPS = 100
+MOST_HALVINGS = 40
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Summit:
+    """Where each climb ended: its point, value, gradient, Hessian, and whether it converged."""
+
+    point: Array
+    value: Array
+    gradient: Array
+    hessian: Array
+    converged: NDArray[np.bool_]
+
+
+def uphill(gradient: Array, hessian: Array) -> tuple[Array, Array]:
+    """Newton's step, mended where the Hessian does not bend down, and the rise it promises."""
+    bend, axes = np.linalg.eigh(-hessian)
+    largest = np.maximum(np.abs(bend).max(-1, keepdims=True), 1e-300)
+    bend = np.maximum(np.abs(bend), 1e-14 * largest)
+    along = np.einsum("nji,nj->ni", axes, gradient)
+    step = np.einsum("nij,nj->ni", axes, along / bend)
+    return step, (along**2 / bend).sum(-1)
+
+
+def chosen(which: NDArray[np.bool_], new: Array, old: Array) -> Array:
+    """Rows of `new` where `which` holds, of `old` elsewhere."""
+    return np.where(which.reshape(-1, *[1] * (new.ndim - 1)), new, old)
+
+
+def careful_step(
+    objective: Objective, point: Array, now: Values, step: Array
+) -> tuple[Array, Values]:
+    """Take the step, halved until the value does not fall; stay where no halving helps."""
+    floor = now[0] - 1e-12 * (1 + np.abs(now[0]))
+    trial = point + step
+    tried = objective(trial)
+    for _ in range(MOST_HALVINGS):
+        worse = ~(tried[0] >= floor)
+        if not worse.any():
+            break
+        step = chosen(worse, step / 2, step)
+        trial = point + step
+        tried = objective(trial)
+    good = tried[0] >= floor
+    value, gradient, hessian = (chosen(good, n, o) for n, o in zip(tried, now, strict=True))
+    return chosen(good, trial, point), (value, gradient, hessian)
+
+
+def climb(objective: Objective, start: Array) -> Summit:
+    """Climb from each row of `start` to a maximum of the objective.
+
+    The objective takes points (n, p) and gives value (n,), gradient (n, p), Hessian (n, p, p),
+    and minus infinity outside its domain. A climb has converged when the rise that Newton's
+    step promises (half its decrement; Boyd & Vandenberghe 2004, section 9.5) is below 1e-10
+    and the Hessian bends down; one more step is then taken.
+    """
+    point, now = start, objective(start)
+    done = np.zeros(len(point), dtype=bool)
+    for _ in range(MOST_STEPS):
+        step, promised = uphill(now[1], now[2])
+        settled, done = done.all(), done | (promised < 2 * CLOSE_ENOUGH)
+        if settled:
+            break
+        point, now = careful_step(objective, point, now, step)
+    bends_down = (np.linalg.eigvalsh(-now[2]) > 0).all(-1)
+    return Summit(point, *now, done & bends_down)

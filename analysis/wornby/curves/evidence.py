@@ -1,0 +1,79 @@
+"""What counts tell a curve: log ages known alive, failed, and bounded, with their weights."""
+
+from dataclasses import dataclass
+from typing import TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
+
+from wornby.histories.counts import Counts
+
+Array: TypeAlias = NDArray[np.float64]
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Evidence:
+    """Counts reduced to distinct log ages, measured from `centre`, with one weight for each.
+
+    `alive` has weight +1 for each life in service at that age and -1 for each that entered at
+    it: delayed entry divides by the chance of having lived that long. `failed` holds exact
+    failures. A failure in (lower, upper] is a row of `lower`, `upper`; `from_new` marks those
+    whose lower bound is age nought. Weights have a leading axis: one row for each resample.
+    """
+
+    alive: Array
+    alive_weight: Array
+    failed: Array
+    failed_weight: Array
+    lower: Array
+    upper: Array
+    from_new: NDArray[np.bool_]
+    bounded_weight: Array
+    centre: float
+
+    def failures(self) -> Array:
+        """How many failures each row of weights has."""
+        return np.asarray(self.failed_weight.sum(-1) + self.bounded_weight.sum(-1))
+
+
+def merged(ages: Array, weights: Array) -> tuple[Array, Array]:
+    """Distinct ages with their summed weights, those that cancel left out."""
+    distinct, place = np.unique(ages, return_inverse=True)
+    summed = np.bincount(place, weights, minlength=distinct.size)
+    keep = summed != 0
+    return distinct[keep], summed[keep]
+
+
+def middle_log_age(lower: Array, upper: Array, count: Array) -> float:
+    """Mean log age of the failures, taken halfway up their bounds; of all lives without any."""
+    ended = np.isfinite(upper)
+    ages, weights = ((lower + upper)[ended] / 2, count[ended]) if ended.any() else (lower, count)
+    known = ages > 0
+    return float(np.average(np.log(ages[known]), weights=weights[known])) if known.any() else 0.0
+
+
+def evidence(counts: Counts) -> Evidence:
+    """Reduce counts to what a likelihood needs; entries, exits and failures separately."""
+    entry, lower, upper, count = counts.columns()
+    exact, in_service = lower == upper, np.isinf(upper)
+    bounded = ~exact & ~in_service
+    centre = middle_log_age(lower, upper, count)
+
+    begun, lived = entry > 0, in_service & (lower > 0)
+    alive, alive_weight = merged(
+        np.concatenate([lower[lived], entry[begun]]),
+        np.concatenate([count[lived], -count[begun]]),
+    )
+    failed, failed_weight = merged(lower[exact], count[exact])
+    from_new = lower[bounded] == 0
+    return Evidence(
+        alive=np.log(alive) - centre,
+        alive_weight=alive_weight[None, :],
+        failed=np.log(failed) - centre,
+        failed_weight=failed_weight[None, :],
+        lower=np.log(np.where(from_new, 1.0, lower[bounded])) - centre,
+        upper=np.log(upper[bounded]) - centre,
+        from_new=from_new,
+        bounded_weight=count[bounded][None, :],
+        centre=centre,
+    )

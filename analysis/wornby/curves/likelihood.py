@@ -1,0 +1,133 @@
+"""One likelihood for any mix of delayed entry, exact, right, left and interval censoring.
+
+A curve of log age is z = slope x (log age - centre) - intercept passed through a standard
+distribution: smallest extreme value for the Weibull, normal for the lognormal, logistic for
+the log-logistic (Lawless 2003, chapter 5; Meeker & Escobar 1998, chapter 8). z is linear in
+the parameters, so the log-likelihood is concave without delayed entry (Burridge 1981).
+
+Everything has a leading axis: one row for each parameter pair, so that a grid or a thousand
+resamples cost one call. Derivatives are exact.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TypeAlias
+
+import numpy as np
+from scipy.special import expit, log_expit, log_ndtr
+
+from wornby.curves.evidence import Array, Evidence
+
+LARGEST_EXPONENT = 600.0
+Jet: TypeAlias = tuple[Array, Array, Array]  # a value with its first and second derivative in z
+
+
+@dataclass(frozen=True, slots=True)
+class Family:
+    """A standard distribution: its log survival and log density, each with two derivatives."""
+
+    name: str
+    log_survival: Callable[[Array], Jet]
+    log_density: Callable[[Array], Jet]
+
+
+def weibull_log_survival(z: Array) -> Jet:
+    """Smallest extreme value: minus the cumulative hazard exp(z), which is its own derivative."""
+    value = -np.exp(np.minimum(z, LARGEST_EXPONENT))
+    return value, value, value
+
+
+def weibull_log_density(z: Array) -> Jet:
+    """Smallest extreme value: z - exp(z)."""
+    hazard = np.exp(np.minimum(z, LARGEST_EXPONENT))
+    return z - hazard, 1 - hazard, -hazard
+
+
+def normal_log_survival(z: Array) -> Jet:
+    """Normal, through the logarithm of its lower tail at -z."""
+    value = log_ndtr(-z)
+    ratio = np.exp(-(z**2) / 2 - np.log(2 * np.pi) / 2 - value)
+    return value, -ratio, -ratio * (ratio - z)
+
+
+def normal_log_density(z: Array) -> Jet:
+    """Normal: -z^2/2 - log(2 pi)/2."""
+    return -(z**2) / 2 - np.log(2 * np.pi) / 2, -z, np.full_like(z, -1.0)
+
+
+def logistic_log_survival(z: Array) -> Jet:
+    """Logistic: the chance of ending later is 1/(1 + e^z)."""
+    ended = expit(z)
+    return log_expit(-z), -ended, -ended * (1 - ended)
+
+
+def logistic_log_density(z: Array) -> Jet:
+    """Logistic: symmetric about nought."""
+    ended = expit(z)
+    return log_expit(z) + log_expit(-z), 1 - 2 * ended, -2 * ended * (1 - ended)
+
+
+WEIBULL = Family("Weibull", weibull_log_survival, weibull_log_density)
+LOGNORMAL = Family("lognormal", normal_log_survival, normal_log_density)
+LOGLOGISTIC = Family("log-logistic", logistic_log_survival, logistic_log_density)
+
+
+def point_terms(jet: Jet, x: Array, weight: Array) -> tuple[Array, Array, Array]:
+    """Sum a function of z over ages: value, gradient and Hessian in (intercept, slope)."""
+    value, first, second = jet
+    powers = np.stack([np.ones_like(x), x, x**2], axis=-1)
+    by_first, by_second = (weight * first) @ powers, (weight * second) @ powers
+    gradient = np.stack([-by_first[..., 0], by_first[..., 1]], axis=-1)
+    cross = -by_second[..., 1]
+    rows = [
+        np.stack([by_second[..., 0], cross], axis=-1),
+        np.stack([cross, by_second[..., 2]], axis=-1),
+    ]
+    return (weight * value).sum(-1), gradient, np.stack(rows, axis=-2)
+
+
+def bounded_terms(family: Family, known: Evidence, theta: Array) -> tuple[Array, Array, Array]:
+    """Sum log(S(lower) - S(upper)) over the bounded failures, with its derivatives."""
+    intercept, slope = theta[:, :1], theta[:, 1:]
+    at_lower, at_upper = slope * known.lower - intercept, slope * known.upper - intercept
+    alive = np.where(known.from_new, 0.0, family.log_survival(at_lower)[0])
+    log_chance = alive + np.log(-np.expm1(family.log_survival(at_upper)[0] - alive))
+    low, low_slope, _ = family.log_density(at_lower)
+    high, high_slope, _ = family.log_density(at_upper)
+    p_low = np.where(known.from_new, 0.0, np.exp(low - log_chance))
+    p_high = np.exp(high - log_chance)
+
+    x_low, x_high, weight = known.lower, known.upper, known.bounded_weight
+    by_intercept, by_slope = p_low - p_high, p_high * x_high - p_low * x_low
+    gradient = np.stack([(weight * by_intercept).sum(-1), (weight * by_slope).sum(-1)], axis=-1)
+    bend_low, bend_high = p_low * low_slope, p_high * high_slope
+    twice = bend_high - bend_low - by_intercept**2
+    cross = bend_low * x_low - bend_high * x_high - by_intercept * by_slope
+    squares = bend_high * x_high**2 - bend_low * x_low**2 - by_slope**2
+    sums = [(weight * term).sum(-1) for term in (twice, cross, cross, squares)]
+    hessian = np.stack(sums, axis=-1).reshape(-1, 2, 2)
+    return (weight * log_chance).sum(-1), gradient, hessian
+
+
+def log_likelihood(family: Family, known: Evidence, theta: Array) -> tuple[Array, Array, Array]:
+    """Value (n,), gradient (n, 2) and Hessian (n, 2, 2) at n rows of (intercept, slope).
+
+    It is the density's logarithm in the counts' own unit. A slope of nought or less has the
+    value minus infinity.
+    """
+    intercept, slope = theta[:, :1], theta[:, 1:]
+    with np.errstate(all="ignore"):
+        alive = family.log_survival(slope * known.alive - intercept)
+        failed = family.log_density(slope * known.failed - intercept)
+        parts = [
+            point_terms(alive, known.alive, known.alive_weight),
+            point_terms(failed, known.failed, known.failed_weight),
+            bounded_terms(family, known, theta),
+        ]
+        value, gradient, hessian = (sum(terms) for terms in zip(*parts, strict=True))
+        n_failed = known.failed_weight.sum(-1)
+        log_ages = (known.failed_weight * (known.failed + known.centre)).sum(-1)
+        value = value + n_failed * np.log(slope[:, 0]) - log_ages
+        gradient[:, 1] += n_failed / slope[:, 0]
+        hessian[:, 1, 1] -= n_failed / slope[:, 0] ** 2
+    return np.where(np.isfinite(value), value, -np.inf), gradient, hessian
