@@ -100,6 +100,7 @@ LIVES = Table(
     "lives",
     {
         "component": Column(pl.String, "a kind of part", True),
+        "unit": Column(pl.String, "what ages are counted in: hours, miles, months", True),
         "entry": Column(pl.Float64, "age at which watching began; empty: from new"),
         "lower": Column(pl.Float64, "last age known to be working", True),
         "upper": Column(pl.Float64, "age by which it had failed; empty: in service"),
@@ -110,11 +111,28 @@ LIVES = Table(
 
 INPUT_TABLES = {t.name: t for t in (VEHICLES, JOB_LINES, INSPECTIONS, READINGS, LIVES)}
 
+LINES = Table(
+    "lines",
+    {
+        "job": Column(pl.String, "the job's number"),
+        "vehicle": Column(pl.String, "pseudonym"),
+        "date": Column(pl.Date, "day of the job"),
+        "kind": Column(pl.String, "labour, part, consumable, sublet or other"),
+        "components": Column(pl.List(pl.String), "components the line names"),
+        "follow_on": Column(pl.String, "follow-on work the line names; empty: none"),
+        "quantity": Column(pl.Float64, "how many"),
+        "labour_hours": Column(pl.Float64, "hours booked on the line"),
+        "price_net": Column(pl.Float64, "charged for the line, before tax"),
+        "cost_net": Column(pl.Float64, "paid by the workshop for the line, before tax"),
+    },
+)
+
 SIGHTINGS = Table(
     "sightings",
     {
         "vehicle": Column(pl.String, "pseudonym"),
         "date": Column(pl.Date, "day of the visit"),
+        "odometer_mi": Column(pl.Float64, "distance shown, where it agrees with other visits"),
         "job": Column(pl.String, "job number; empty for an inspection"),
         "component": Column(pl.String, "as named in workshop.toml"),
         "position": Column(pl.String, "place; empty where the component has one place only"),

@@ -28,10 +28,9 @@ class Rule:
 
 def _dated(until: date) -> tuple[Rule, ...]:
     return (
+        OTHER_TABLE,
         Rule("rejected", "no date", "date", NO_DATE, "write the day of the job"),
-        Rule(
-            "rejected", "unreadable date", "date", UNREADABLE, "write the date as the others are"
-        ),
+        Rule("rejected", "unreadable date", "date", UNREADABLE, "write the date as the others are"),
         Rule(
             "rejected",
             "date after the close of records",
@@ -42,6 +41,14 @@ def _dated(until: date) -> tuple[Rule, ...]:
         Rule("rejected", "no vehicle", "vehicle", NO_VEHICLE, "write the registration"),
     )
 
+
+OTHER_TABLE = Rule(
+    "set aside",
+    "belongs to another table",
+    "vehicle",
+    ~pl.col("wanted"),
+    "nothing: layout.toml says so",
+)
 
 VEHICLE_UNKNOWN = (
     Rule(
@@ -133,6 +140,7 @@ def reading_rules(catalogue: Catalogue) -> tuple[Rule, ...]:
 def vehicle_rules(catalogue: Catalogue) -> tuple[Rule, ...]:
     """The rules for vehicles; `date` stands for first registered here."""
     return (
+        OTHER_TABLE,
         Rule("rejected", "no registration", "vehicle", NO_VEHICLE, "write the registration"),
         REPEATED,
         Rule(

@@ -11,9 +11,7 @@ NEAR = 0.15
 """A reading within this share of what the neighbours suggest is called by the slip's name."""
 
 
-def clean_readings(
-    readings: pl.DataFrame, *, tolerance_mi: float
-) -> tuple[pl.DataFrame, Ledger]:
+def clean_readings(readings: pl.DataFrame, *, tolerance_mi: float) -> tuple[pl.DataFrame, Ledger]:
     """Set aside readings that contradict the vehicle's others; never mend one.
 
     Two readings contradict each other when the later is lower by more than the tolerance, or
@@ -30,7 +28,9 @@ def clean_readings(
     )
     bad = _contradicting(daily, tolerance_mi)
     judged = daily.join(_named_slips(daily, bad), on="reading", how="left").with_columns(
-        fate=pl.when(pl.col("reason").is_null()).then(pl.lit("accepted")).otherwise(pl.lit("set aside")),
+        fate=pl.when(pl.col("reason").is_null())
+        .then(pl.lit("accepted"))
+        .otherwise(pl.lit("set aside")),
         reason=pl.col("reason").fill_null(""),
     )
     kept = judged.filter(pl.col("fate") == "accepted").select("vehicle", "date", "odometer_mi")
@@ -43,7 +43,9 @@ def _contradicting(daily: pl.DataFrame, tolerance_mi: float) -> pl.Series:
         next_mi=pl.col("odometer_mi").shift(-1).over("vehicle"),
         next_date=pl.col("date").shift(-1).over("vehicle"),
     )
-    suspects = neighbours.filter(_contradict("odometer_mi", "next_mi", "date", "next_date", tolerance_mi))
+    suspects = neighbours.filter(
+        _contradict("odometer_mi", "next_mi", "date", "next_date", tolerance_mi)
+    )
     left = daily.join(suspects.select("vehicle").unique(), on="vehicle", how="semi")
     later = left.rename({"reading": "reading_2", "date": "date_2", "odometer_mi": "odometer_mi_2"})
     pairs = (

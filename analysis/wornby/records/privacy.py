@@ -19,7 +19,10 @@ def pseudonyms(registrations: pl.Series, *, key: str) -> pl.DataFrame:
     """
     distinct = registrations.drop_nulls().unique().sort()
     made = [_pseudonym(name, key) for name in distinct]
-    return pl.DataFrame({"vehicle": distinct, "pseudonym": made}, schema={"vehicle": pl.String, "pseudonym": pl.String})
+    return pl.DataFrame(
+        {"vehicle": distinct, "pseudonym": made},
+        schema={"vehicle": pl.String, "pseudonym": pl.String},
+    )
 
 
 def _pseudonym(registration: str, key: str) -> str:

@@ -1,0 +1,146 @@
+"""From text to typed tables: one function for each table a folder may hold."""
+
+from pathlib import Path
+
+import polars as pl
+
+from wornby.errors import RecordError
+from wornby.records.catalogue import Catalogue
+from wornby.records.layout import FileLayout
+from wornby.records.loading import load_text
+from wornby.records.values import read_date, read_miles, read_money, read_number
+
+KINDS = ("labour", "part", "consumable", "sublet", "other")
+NO_TEXT = pl.DataFrame(
+    schema={"file": pl.String, "row": pl.Int64, "wanted": pl.Boolean}
+    | dict.fromkeys(("vehicle", "date", "first_registered", "component"), pl.String)
+)
+"""What a table that the layout does not name is read from."""
+MOSTLY = 0.5
+"""A file with a larger share of unreadable dates has the wrong date order in its layout."""
+
+
+def load_table(
+    folder: Path, layouts: tuple[FileLayout, ...], catalogue: Catalogue, name: str
+) -> pl.DataFrame:
+    """All files of one table, typed, one under the other; rows of other tables left out.
+
+    Has the table's columns (its day is `date`) and file, row, wanted, date_written; no rows
+    where the layout names no file for the table.
+    """
+    of_table = [layout for layout in layouts if layout.table == name]
+    parts = [_typed(load_text(folder, layout), layout, catalogue) for layout in of_table]
+    return pl.concat(parts) if parts else _typed(NO_TEXT, _no_layout(name), catalogue)
+
+
+def _typed(text: pl.DataFrame, layout: FileLayout, catalogue: Catalogue) -> pl.DataFrame:
+    columns = PARSERS[layout.table](layout, text, catalogue)
+    typed = text.select("file", "row", "wanted", *_keys(layout), *columns)
+    _need_readable_dates(typed, layout)
+    return typed
+
+
+def _no_layout(name: str) -> FileLayout:
+    return FileLayout(table=name, path="", columns={}, dates="year first")
+
+
+def _keys(layout: FileLayout) -> list[pl.Expr]:
+    """What every table has: the vehicle's registration in one spelling, and the date."""
+    day = "first_registered" if layout.table == "vehicles" else "date"
+    plain = pl.col("vehicle").str.to_uppercase().str.replace_all(r"[^A-Z0-9]", "")
+    return [
+        pl.when(plain != "").then(plain).alias("vehicle"),
+        pl.col(day).alias("date_written"),
+        read_date(day, layout).alias("date"),
+    ]
+
+
+def _vehicle_columns(layout: FileLayout, text: pl.DataFrame, catalogue: Catalogue) -> list[pl.Expr]:  # noqa: ARG001  # one signature for all tables
+    return [_text("version", text).fill_null("unknown")]
+
+
+def _job_line_columns(
+    layout: FileLayout, text: pl.DataFrame, catalogue: Catalogue
+) -> list[pl.Expr]:
+    if layout.prices == "gross" and catalogue.money is None:
+        raise RecordError("workshop.toml: no [money] with tax_rate; gross prices need it")
+    tax_rate = 0.0 if catalogue.money is None else catalogue.money.tax_rate
+    kind = _worded("kind", layout, text).str.to_lowercase()
+    return [
+        _text("job", text),
+        _miles(layout, text),
+        pl.when(kind.is_in(KINDS)).then(kind).otherwise(pl.lit("other")).alias("kind"),
+        _text("text", text),
+        _text("part_number", text),
+        _number("quantity", layout, text),
+        _number("labour_hours", layout, text),
+        (read_money("price", layout, tax_rate) if "price" in text.columns else _nothing()).alias(
+            "price_net"
+        ),
+        _number("cost_net", layout, text),
+    ]
+
+
+def _inspection_columns(
+    layout: FileLayout, text: pl.DataFrame, catalogue: Catalogue
+) -> list[pl.Expr]:
+    names = {name.lower(): name for name in catalogue.components}
+    origin = _worded("origin", layout, text).str.to_lowercase()
+    return [
+        _miles(layout, text),
+        pl.col("component")
+        .str.to_lowercase()
+        .replace_strict(names, default=pl.col("component"), return_dtype=pl.String),
+        _text("position", text).str.to_lowercase(),
+        _worded("condition", layout, text).str.to_lowercase(),
+        pl.when(origin.is_in(["original", "renewed"]))
+        .then(origin)
+        .otherwise(pl.lit("unknown"))
+        .alias("origin"),
+    ]
+
+
+def _reading_columns(layout: FileLayout, text: pl.DataFrame, catalogue: Catalogue) -> list[pl.Expr]:  # noqa: ARG001  # one signature for all tables
+    return [_miles(layout, text)]
+
+
+PARSERS = {
+    "vehicles": _vehicle_columns,
+    "job_lines": _job_line_columns,
+    "inspections": _inspection_columns,
+    "readings": _reading_columns,
+}
+
+
+def _nothing() -> pl.Expr:
+    return pl.lit(None, pl.Float64)
+
+
+def _text(name: str, text: pl.DataFrame) -> pl.Expr:
+    return (pl.col(name) if name in text.columns else pl.lit(None, pl.String)).alias(name)
+
+
+def _worded(name: str, layout: FileLayout, text: pl.DataFrame) -> pl.Expr:
+    """A column in our words, by the layout's [file.words] where it has some."""
+    return _text(name, text).replace(dict(layout.words.get(name, {})))
+
+
+def _number(name: str, layout: FileLayout, text: pl.DataFrame) -> pl.Expr:
+    return (read_number(name, layout) if name in text.columns else _nothing()).alias(name)
+
+
+def _miles(layout: FileLayout, text: pl.DataFrame) -> pl.Expr:
+    given = "odometer" in text.columns
+    return (read_miles("odometer", layout) if given else _nothing()).alias("odometer_mi")
+
+
+def _need_readable_dates(typed: pl.DataFrame, layout: FileLayout) -> None:
+    written = typed.filter(pl.col("date_written").is_not_null() & pl.col("wanted"))
+    unreadable = written.filter(pl.col("date").is_null())
+    if unreadable.height > MOSTLY * written.height:
+        first = unreadable.row(0, named=True)
+        raise RecordError(
+            f"{first['file']}: {unreadable.height} of {written.height} dates cannot be read as "
+            f"{layout.dates!r}, first row {first['row']}: {first['date_written']!r}; "
+            f"mend `dates` in layout.toml"
+        )

@@ -1,0 +1,174 @@
+"""What a text says of the components it names, by the words in workshop.toml.
+
+A text is read clause by clause. A clause that names no component speaks of the one named
+before it ("hose leaking, renewed"), or of the first where none was named yet. A component
+without an action of its own takes that of its neighbour ("renew pump and thermostat").
+"""
+
+import re
+from collections.abc import Iterable
+
+import polars as pl
+
+from wornby.records.catalogue import Catalogue, Words
+
+CLAUSE_ENDS = r"[;,+&.:()\[\]]|\s-\s|\band\b|\bthen\b"
+ACTIONS = ("renewed", "failing", "degraded", "preventive", "sound")
+REASONS = ("failing", "degraded", "preventive")
+
+
+def words_pattern(words: Iterable[str]) -> str:
+    """One regular expression for a list of words; a trailing * stands for any ending.
+
+    >>> bool(re.search(words_pattern(["leak*"]), "hose leaking"))
+    True
+    """
+    alternatives = (
+        re.escape(word.lower()).replace(r"\*", "[a-z]*").replace(r"\ ", r"\s+") for word in words
+    )
+    joined = "|".join(sorted(alternatives, key=len, reverse=True))
+    return rf"(?:^|[^a-z0-9])(?:{joined})(?:[^a-z0-9]|$)" if joined else r"[^\s\S]"
+
+
+def read_texts(texts: pl.Series, catalogue: Catalogue) -> tuple[pl.DataFrame, pl.DataFrame]:
+    """What each distinct text says: of each component it names, and as a whole.
+
+    The first frame has one row for each text and component, the second one row for each text;
+    both have the columns renewed, failing, degraded, preventive, sound, one for each position
+    word and one for each grade word.
+    """
+    clauses = _clauses(texts, catalogue)
+    names = list(catalogue.components)
+    facts = _facts(clauses["clause"].unique(), catalogue)
+    known = clauses.join(facts, on="clause", how="left").sort("text_id", "clause_no")
+    flags = [c for c in facts.columns if c not in {"clause", *names}]
+    whole = known.group_by("text").agg(pl.col(flags).any())
+    about = _by_component_named(known, names, flags)
+    each = [about.filter(pl.col(name)).with_columns(component=pl.lit(name)) for name in names]
+    of_components = pl.concat(each).group_by("text", "component").agg(pl.col(flags).any())
+    return of_components, whole
+
+
+def position_flag(name: str) -> str:
+    """The column that says whether a text names this position."""
+    return f"position: {name}"
+
+
+def grade_flag(name: str) -> str:
+    """The column that says whether a text names this grade."""
+    return f"grade: {name}"
+
+
+def _clauses(texts: pl.Series, catalogue: Catalogue) -> pl.DataFrame:
+    """Each distinct text cut into clauses, in order."""
+    distinct = pl.DataFrame({"text": texts.drop_nulls().unique()}).with_row_index("text_id")
+    kept_whole = _phrases_with_clause_ends(catalogue)
+    plain = pl.col("text").str.to_lowercase().str.replace_all(r"\s+", " ")
+    plain = plain.str.replace_many(list(kept_whole), list(kept_whole.values()))
+    cut = plain.str.replace_all(CLAUSE_ENDS, "\n").str.split("\n")
+    return (
+        distinct.with_columns(clause=cut)
+        .explode("clause", empty_as_null=True, keep_nulls=True)
+        .with_columns(pl.col("clause").str.strip_chars())
+        .with_columns(clause_no=pl.int_range(pl.len()).over("text_id"))
+    )
+
+
+def _phrases_with_clause_ends(catalogue: Catalogue) -> dict[str, str]:
+    """Phrases of the catalogue that a cut would break, each with its form without the cut."""
+    spoken = catalogue.words
+    phrases = [
+        *spoken.renewed, *spoken.failure, *spoken.degraded, *spoken.preventive, *spoken.sound,
+        *(word for c in catalogue.components.values() for word in c.words),
+    ]  # fmt: skip
+    broken = {p.lower().rstrip("*") for p in phrases if re.search(CLAUSE_ENDS, p.lower())}
+    return {p: _uncut(p) for p in sorted(broken)}
+
+
+def _uncut(phrase: str) -> str:
+    return re.sub(r"\s+", " ", re.sub(CLAUSE_ENDS, " ", phrase.lower())).strip()
+
+
+def _pattern(words: Iterable[str]) -> str:
+    return words_pattern([_uncut(w) if re.search(CLAUSE_ENDS, w.lower()) else w for w in words])
+
+
+def _facts(clauses: pl.Series, catalogue: Catalogue) -> pl.DataFrame:
+    """What each distinct clause names and says."""
+    clause = pl.col("clause")
+    named = {
+        name: clause.str.contains(_pattern(component.words))
+        & ~clause.str.contains(_pattern(component.not_words))
+        for name, component in catalogue.components.items()
+    }
+    words = catalogue.words
+    positions = {
+        position_flag(n): clause.str.contains(_pattern(w)) for n, w in words.positions.items()
+    }
+    grades = {grade_flag(n): clause.str.contains(_pattern(w)) for n, w in words.grades.items()}
+    frame = pl.DataFrame({"clause": clauses.drop_nulls()})
+    return frame.with_columns(**_said(words), **named, **positions, **grades)
+
+
+def _said(words: Words) -> dict[str, pl.Expr]:
+    """What a clause says was done or found, with "no leak" and "no good" turned round."""
+    clause = pl.col("clause")
+    phrases = [w for w in words.failure if set(w.lower().split()) & set(words.negation)]
+    rest = clause.str.replace_all(_pattern(phrases), " ")
+    negated = rest.str.contains(_pattern(words.negation))
+    failing, degraded = (clause.str.contains(_pattern(w)) for w in (words.failure, words.degraded))
+    sound = clause.str.contains(_pattern(words.sound))
+    plainly = rest.str.contains(_pattern(words.failure))
+    certain = failing & ~plainly
+    return {
+        "renewed": clause.str.contains(_pattern(words.renewed)) & ~negated,
+        "failing": certain | (failing & ~negated) | (sound & negated & ~failing & ~degraded),
+        "degraded": degraded & ~negated,
+        "preventive": clause.str.contains(_pattern(words.preventive)),
+        "sound": (sound & ~negated) | (negated & (failing | degraded) & ~certain),
+    }
+
+
+def _by_component_named(known: pl.DataFrame, names: list[str], flags: list[str]) -> pl.DataFrame:
+    """Clauses gathered under the component they speak of, actions shared among neighbours."""
+    naming = known.with_columns(names_one=pl.any_horizontal(names))
+    group = pl.col("names_one").cast(pl.Int32).cum_sum().over("text_id").clip(lower_bound=1)
+    grouped = (
+        naming.filter(pl.col("names_one").any().over("text_id"))
+        .with_columns(group=group)
+        .group_by("text_id", "text", "group", maintain_order=True)
+        .agg(pl.col(names).any(), pl.col(flags).any())
+    )
+    silent = ~pl.any_horizontal("renewed", "failing", "degraded", "sound")
+    without_reason = ~pl.any_horizontal(*REASONS, "sound")
+    shared = grouped.with_columns(
+        renewed_known=pl.when(~silent).then(pl.col("renewed")),
+        preventive_known=pl.when(~without_reason).then(pl.col("preventive")),
+    ).with_columns(
+        renewed_known=_nearest("renewed_known"),
+        preventive_known=_nearest("preventive_known"),
+        failing_next=pl.when(~without_reason)
+        .then(pl.col("failing"))
+        .backward_fill()
+        .over("text_id"),
+        degraded_next=pl.when(~without_reason)
+        .then(pl.col("degraded"))
+        .backward_fill()
+        .over("text_id"),
+    )
+    renewed = pl.col("renewed") | (silent & pl.col("renewed_known").fill_null(False))
+    return shared.with_columns(
+        renewed=renewed,
+        preventive=pl.col("preventive")
+        | (without_reason & renewed & pl.col("preventive_known").fill_null(False)),
+        failing=pl.col("failing")
+        | (without_reason & renewed & pl.col("failing_next").fill_null(False)),
+        degraded=pl.col("degraded")
+        | (without_reason & renewed & pl.col("degraded_next").fill_null(False)),
+    )
+
+
+def _nearest(column: str) -> pl.Expr:
+    return pl.coalesce(pl.col(column).forward_fill(), pl.col(column).backward_fill()).over(
+        "text_id"
+    )
