@@ -18,7 +18,7 @@ from scipy.special import expit, log_expit, log_ndtr
 
 from wornby.curves.evidence import Array, Evidence
 
-LARGEST_EXPONENT = 600.0
+LARGEST_EXPONENT = 300.0
 Jet: TypeAlias = tuple[Array, Array, Array]  # a value with its first and second derivative in z
 
 

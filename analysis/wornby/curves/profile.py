@@ -1,0 +1,152 @@
+"""Intervals for what people decide on, from the likelihood ratio, with Wald's beside them.
+
+Profile-likelihood limits are the values at which twice the drop of the maximised
+log-likelihood equals the chi-square quantile with one degree of freedom (Meeker & Escobar 1998,
+section 8.3.2). Wald limits are symmetric on the logarithmic scale (for chances, on the
+logarithm of the cumulative hazard).
+"""
+
+from collections.abc import Callable
+from typing import Literal, TypeAlias
+
+import numpy as np
+import polars as pl
+from numpy.typing import ArrayLike
+from scipy.stats import norm
+
+from wornby.curves.evidence import Array, evidence
+from wornby.curves.limits import Quantity, limits
+from wornby.curves.parametric import WeibullCurve
+from wornby.curves.quantities import log_b_life, log_hazard_by, log_hazard_within, log_shape
+from wornby.curves.uncertainty import Estimate
+
+Method: TypeAlias = Literal["profile", "wald"]
+
+
+def interval(
+    curve: WeibullCurve, asked: Quantity, *, confidence: float, method: Method
+) -> tuple[Array, Array]:
+    """Lower and upper limits of a quantity, on its own scale."""
+    if not 0 < confidence < 1:
+        raise ValueError(f"confidence {confidence}: wanted between 0 and 1")
+    root = float(norm.ppf((1 + confidence) / 2))
+    if method == "wald":
+        return asked.best - root * asked.std_err, asked.best + root * asked.std_err
+    return limits(evidence(curve.counts), curve.log_likelihood, asked, root=root)
+
+
+def chance(log_hazard: Array) -> Array:
+    """Chance of failing when the logarithm of the hazard gathered is given."""
+    with np.errstate(over="ignore"):
+        return -np.expm1(-np.exp(log_hazard))
+
+
+def estimate(
+    curve: WeibullCurve,
+    asked: Quantity,
+    natural: Callable[[Array], Array],
+    *,
+    confidence: float,
+    method: Method,
+    unit: str,
+    note: str = "",
+) -> Estimate:
+    """One quantity with its interval, on its natural scale."""
+    lower, upper = interval(curve, asked, confidence=confidence, method=method)
+    value, low, high = (float(natural(limit)[0]) for limit in (asked.best, lower, upper))
+    return Estimate(value, low, high, confidence, unit, note)
+
+
+def last_failure(curve: WeibullCurve) -> float:
+    """The highest age by which a failure was seen."""
+    _, _, upper, _ = curve.counts.columns()
+    return float(upper[np.isfinite(upper)].max())
+
+
+def watched_until(curve: WeibullCurve) -> float:
+    """The highest age that any life is known to have reached or ended by."""
+    _, lower, upper, _ = curve.counts.columns()
+    return float(np.where(np.isfinite(upper), upper, lower).max())
+
+
+def beyond(what: str, age: float, last: float, unit: str) -> str:
+    """A note where an age lies past what was seen."""
+    return f"beyond the {what} at {last:g} {unit}: extrapolated" if age > last else ""
+
+
+def shape_interval(
+    curve: WeibullCurve, *, confidence: float, method: Method = "profile"
+) -> Estimate:
+    """The shape: above 1 the part wears, at 1 age tells nothing, below 1 it fails young."""
+    asked = log_shape(curve, centre=evidence(curve.counts).centre)
+    return estimate(curve, asked, np.exp, confidence=confidence, method=method, unit="")
+
+
+def scale_interval(
+    curve: WeibullCurve, *, confidence: float, method: Method = "profile"
+) -> Estimate:
+    """The scale, which is the age by which 63.2 % have failed."""
+    return b_life(curve, -np.expm1(-1), confidence=confidence, method=method)
+
+
+def b_life(
+    curve: WeibullCurve, share: float, *, confidence: float, method: Method = "profile"
+) -> Estimate:
+    """The age by which `share` of the parts have failed: B10 life for a share of 0.1.
+
+    Past the last failure it is marked as extrapolated.
+    """
+    age = curve.b_life(share)
+    asked = log_b_life(curve, share, centre=evidence(curve.counts).centre)
+    note = beyond("last failure", age, last_failure(curve), curve.unit)
+    return estimate(
+        curve, asked, np.exp, confidence=confidence, method=method, unit=curve.unit, note=note
+    )
+
+
+def share_failed(
+    curve: WeibullCurve, age: float, *, confidence: float, method: Method = "profile"
+) -> Estimate:
+    """The share of parts that have failed by `age`."""
+    return chance_within(curve, age=0.0, horizon=age, confidence=confidence, method=method)
+
+
+def chance_within(
+    curve: WeibullCurve,
+    *,
+    age: float,
+    horizon: float,
+    confidence: float,
+    method: Method = "profile",
+) -> Estimate:
+    """Chance that a part running at `age` fails within the horizon: 1 - S(age + horizon)/S(age)."""
+    if not (0 <= age < np.inf and 0 < horizon < np.inf):
+        raise ValueError(f"age {age}, horizon {horizon}: wanted age 0 or more, horizon above 0")
+    end, centre = age + horizon, evidence(curve.counts).centre
+    asked = (
+        log_hazard_within(curve, age=age, horizon=horizon, centre=centre)
+        if age
+        else log_hazard_by(curve, np.array([end]), centre=centre)
+    )
+    note = beyond("longest watch", end, watched_until(curve), curve.unit)
+    return estimate(
+        curve, asked, chance, confidence=confidence, method=method, unit="chance", note=note
+    )
+
+
+def survival_band(
+    curve: WeibullCurve, ages: ArrayLike, *, confidence: float, method: Method = "profile"
+) -> pl.DataFrame:
+    """Survival at each age with pointwise limits: age, survival, lower, upper."""
+    at = np.asarray(ages, dtype=np.float64)
+    known = evidence(curve.counts)
+    asked = log_hazard_by(curve, at, centre=known.centre)
+    low, high = interval(curve, asked, confidence=confidence, method=method)
+    return pl.DataFrame(
+        {
+            "age": at,
+            "survival": curve.survival(at),
+            "lower": 1 - chance(high),
+            "upper": 1 - chance(low),
+        }
+    )
