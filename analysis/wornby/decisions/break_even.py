@@ -1,0 +1,76 @@
+"""The age from which renewing a neighbour pays while the job is open."""
+
+from collections.abc import Callable
+
+import numpy as np
+import polars as pl
+
+from wornby.decisions.later_policy import old_age
+from wornby.decisions.open_job import Bools, Floats, OpenJob
+from wornby.decisions.openings import LaterPolicy, Paths, horizon_costs
+
+HALVINGS = 12
+
+SCHEMA = {
+    "component": pl.String,
+    "age_now_years": pl.Float64,
+    "break_even_age_years": pl.Float64,
+    "reason": pl.String,
+}
+PAYS_ABOVE = "renewing it while open pays above this age"
+PAYS_AT_ANY_AGE = "renewing it while open pays at any age"
+DEGRADED_SAFETY = "a degraded safety part is renewed at any age"
+NEVER_PAYS = "renewing it while open costs more than it saves at any age up to {oldest:.0f} years"
+
+
+def break_even_table(
+    job: OpenJob, paths: Paths, policy: LaterPolicy, *, best: Bools
+) -> pl.DataFrame:
+    """Break-even age of each neighbour, the others as they are and treated as in the best bundle.
+
+    Bisection on the paths of the advice, from new to the age that one part in a hundred
+    reaches. The age is empty where renewing never pays in that range, for the reason given.
+    """
+    optional = [c for c, name in enumerate(job.components) if name != job.failed]
+    if not optional:
+        return pl.DataFrame(schema=SCHEMA)
+    saving = _saving(job, paths, policy, best=best, optional=optional)
+    oldest = np.array([max(old_age(job.neighbours[c].life), job.ages[c]) for c in optional])
+    new_pays, old_pays = saving(np.zeros(len(optional))) > 0, saving(oldest) > 0
+    low, high = np.zeros(len(optional)), oldest
+    for _ in range(HALVINGS):
+        middle = (low + high) / 2
+        pays = saving(middle) > 0
+        low, high = np.where(pays, low, middle), np.where(pays, middle, high)
+
+    rows = []
+    for i, c in enumerate(optional):
+        age, reason = high[i], PAYS_ABOVE
+        if not old_pays[i]:
+            age, reason = None, NEVER_PAYS.format(oldest=oldest[i])
+        if new_pays[i]:
+            age, reason = 0.0, PAYS_AT_ANY_AGE
+        if job.neighbours[c].costs.safety and job.components[c] in job.degraded:
+            age, reason = 0.0, DEGRADED_SAFETY
+        rows.append((job.components[c], job.ages[c], age, reason))
+    return pl.DataFrame(rows, schema=SCHEMA, orient="row")
+
+
+def _saving(
+    job: OpenJob, paths: Paths, policy: LaterPolicy, *, best: Bools, optional: list[int]
+) -> Callable[[Floats], Floats]:
+    """What renewing each component saves, as a function of one age for each."""
+    row = np.arange(len(optional))
+    left, renewed = np.tile(best, (2, len(optional), 1))
+    left[row, optional], renewed[row, optional] = False, True
+    ages = np.tile(job.ages, (len(optional), 1))
+    cost, _ = horizon_costs(job, paths, policy, bundles=renewed, ages=ages)
+    cost_renewed = cost.mean(axis=1)
+
+    def saving(age: Floats) -> Floats:
+        at = ages.copy()
+        at[row, optional] = age
+        cost_left, _ = horizon_costs(job, paths, policy, bundles=left, ages=at)
+        return np.asarray(cost_left.mean(axis=1) - cost_renewed)
+
+    return saving

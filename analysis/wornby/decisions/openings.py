@@ -1,0 +1,179 @@
+"""What an open job's components cost their owner from now to the horizon, by simulation."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from wornby.decisions.open_job import Bools, Floats, OpenJob
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class LaterPolicy:
+    """What is renewed at later openings: the failed part, and neighbours past a threshold age.
+
+    `thresholds` has an axis for the component, one for the part (in place now, renewed), and
+    one for the time left in equal steps from 0 to the horizon; infinite: never.
+    """
+
+    name: str
+    thresholds: Floats
+
+    def renews(self, age: Floats, renewed: Bools, time_left_share: Floats) -> Bools:
+        """Which parts the policy renews at an opening: one row an opening."""
+        last = self.thresholds.shape[2] - 1
+        step = np.rint(time_left_share * last).astype(np.intp)
+        component = np.arange(age.shape[1])
+        threshold = self.thresholds[component, renewed.astype(np.intp), step[:, None]]
+        return np.asarray(age > threshold)
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Paths:
+    """One possible truth for each path: a curve for each part, and the luck of each position.
+
+    `shape` and `scale` have axes path, component, part (in place now, renewed). A position's
+    failures fall where its cumulative hazard, over all parts it has had, reaches the sums of
+    unit exponential numbers. All bundles share these numbers, so their costs differ only
+    by what the bundles do.
+    """
+
+    shape: Floats
+    scale: Floats
+    seed: int
+
+    @property
+    def n(self) -> int:
+        """How many paths."""
+        return int(self.shape.shape[0])
+
+    def luck(self, failure: int) -> Floats:
+        """Hazard that a position spends between one failure and the next: path, component."""
+        rng = np.random.default_rng([self.seed, failure])
+        return rng.standard_exponential(self.shape.shape[:2])
+
+
+def sampled_paths(job: OpenJob, *, n_paths: int, rng: np.random.Generator) -> Paths:
+    """Draw one curve a path for each part; a part and its like successor share theirs."""
+    shape, scale = np.empty((2, n_paths, len(job.neighbours), 2))
+    for c, neighbour in enumerate(job.neighbours):
+        pick = rng.integers(neighbour.life.shape.size, size=n_paths)
+        shape[:, c, 0], scale[:, c, 0] = neighbour.life.shape[pick], neighbour.life.scale[pick]
+        if neighbour.renewed_life is not neighbour.life:
+            pick = rng.integers(neighbour.renewed_life.shape.size, size=n_paths)
+        renewed = neighbour.renewed_life
+        shape[:, c, 1], scale[:, c, 1] = renewed.shape[pick], renewed.scale[pick]
+    return Paths(shape, scale, seed=int(rng.integers(2**62)))
+
+
+@dataclass(eq=False, slots=True)
+class _Running:
+    """The rows of a simulation that may still see an opening; one row a bundle and path."""
+
+    row: NDArray[np.intp]
+    path: NDArray[np.intp]
+    fitted_on: Floats
+    fails_on: Floats
+    renewed: Bools
+    n_failures: NDArray[np.intp]
+
+    def only(self, kept: Bools) -> "_Running":
+        return _Running(
+            self.row[kept],
+            self.path[kept],
+            self.fitted_on[kept],
+            self.fails_on[kept],
+            self.renewed[kept],
+            self.n_failures[kept],
+        )
+
+
+def horizon_costs(
+    job: OpenJob, paths: Paths, policy: LaterPolicy, *, bundles: Bools, ages: Floats
+) -> tuple[Floats, NDArray[np.intp]]:
+    """Cost and number of further openings up to the horizon: one row a bundle, one column a path.
+
+    `bundles` says what is renewed now besides the failed part, `ages` how old the parts in
+    place are: one row a bundle, one column a component.
+    """
+    n_bundles = bundles.shape[0]
+    cost = np.repeat(bundles @ job.renewal_costs, paths.n)
+    openings = np.zeros(n_bundles * paths.n, dtype=np.intp)
+    luck = [paths.luck(0)]
+    new = bundles | (np.array(job.components) == job.failed)
+    running = _start(paths, new, ages, luck[0])
+    while True:
+        opens_on = running.fails_on.min(axis=1)
+        within = opens_on < job.horizon_years
+        if not within.any():
+            return cost.reshape(n_bundles, -1), openings.reshape(n_bundles, -1)
+        running, now = running.only(within), opens_on[within]
+        openings[running.row] += 1
+        if running.n_failures.max() + 1 >= len(luck):
+            luck.append(paths.luck(len(luck)))
+        cost[running.row] += _open(running, now, job=job, paths=paths, luck=luck, policy=policy)
+
+
+def _start(paths: Paths, new: Bools, ages: Floats, luck: Floats) -> _Running:
+    n_bundles, k = new.shape
+    path = np.tile(np.arange(paths.n), n_bundles)
+    renewed = np.repeat(new, paths.n, axis=0)
+    age = np.where(renewed, 0.0, np.repeat(ages, paths.n, axis=0))
+    shape, scale = _law(paths, path, renewed)
+    fails_at = scale * ((age / scale) ** shape + luck[path]) ** (1 / shape)
+    return _Running(
+        row=np.arange(n_bundles * paths.n),
+        path=path,
+        fitted_on=-age,
+        fails_on=fails_at - age,
+        renewed=renewed,
+        n_failures=np.zeros((n_bundles * paths.n, k), dtype=np.intp),
+    )
+
+
+def _law(paths: Paths, path: NDArray[np.intp], renewed: Bools) -> tuple[Floats, Floats]:
+    component = np.arange(renewed.shape[1])
+    at = path[:, None], component, renewed.astype(np.intp)
+    return paths.shape[at], paths.scale[at]
+
+
+def _open(
+    running: _Running,
+    now: Floats,
+    *,
+    job: OpenJob,
+    paths: Paths,
+    luck: list[Floats],
+    policy: LaterPolicy,
+) -> Floats:
+    """Renew the failed part and what the policy adds; the bill of each opening."""
+    rows = np.arange(now.size)
+    failed = running.fails_on.argmin(axis=1)
+    age = now[:, None] - running.fitted_on
+    replaced = policy.renews(age, running.renewed, 1 - now / job.horizon_years)
+    replaced[rows, failed] = False
+    bill = job.failure_costs[failed] + replaced @ job.renewal_costs
+
+    running.n_failures[rows, failed] += 1
+    replaced[rows, failed] = True
+    row, c = np.nonzero(replaced)
+    left = _hazard_left(running, age, row, c, paths)
+    by_failure = c == failed[row]
+    drawn = np.stack(luck)[running.n_failures[row, c], running.path[row], c]
+    left = np.where(by_failure, drawn, left)
+
+    shape, scale = paths.shape[running.path[row], c, 1], paths.scale[running.path[row], c, 1]
+    running.fitted_on[row, c] = now[row]
+    running.fails_on[row, c] = now[row] + scale * left ** (1 / shape)
+    running.renewed[row, c] = True
+    return np.asarray(bill)
+
+
+def _hazard_left(
+    running: _Running, age: Floats, row: NDArray[np.intp], c: NDArray[np.intp], paths: Paths
+) -> Floats:
+    part = running.renewed[row, c].astype(np.intp)
+    shape, scale = paths.shape[running.path[row], c, part], paths.scale[running.path[row], c, part]
+    life = running.fails_on[row, c] - running.fitted_on[row, c]
+    spent = (age[row, c] / scale) ** shape
+    return np.asarray(np.maximum((life / scale) ** shape - spent, 0.0))
