@@ -13,7 +13,7 @@ from wornby.curves.parametric import WeibullCurve
 
 def deviation(curve: WeibullCurve, gradient: Array) -> Array:
     """Delta-method standard errors from gradients (n, 2) in (log scale, log shape)."""
-    return np.sqrt(((gradient @ curve.covariance) * gradient).sum(-1))
+    return np.asarray(np.sqrt(((gradient @ curve.covariance) * gradient).sum(-1)))
 
 
 def straight(values: Array, x: Array, z: Array) -> tuple[Array, Array, Array]:
