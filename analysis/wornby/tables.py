@@ -164,7 +164,9 @@ EPISODES = Table(
         "entry_mi": Column(pl.Float64, "distance on the fitment when watching began"),
         "exit_mi": Column(pl.Float64, "distance on the fitment when watching ended"),
         "ending": Column(
-            pl.String, "failure, degraded finding, preventive renewal, renewal unexplained, in service"
+            pl.String,
+            "failure, degraded finding, preventive renewal, renewal unexplained, lost from sight, "
+            "in service",
         ),
         "failed": Column(pl.Boolean, "whether the ending ends a life under the observation rule"),
     },

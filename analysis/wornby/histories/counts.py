@@ -68,3 +68,60 @@ def check_counts(table: pl.DataFrame, what: str) -> None:
         rows = table.with_row_index("row").filter(broken)
         if rows.height:
             raise EstimateError(f"{what}: {why}: {rows.row(0, named=True)}")
+
+
+def count_episodes(episodes: pl.DataFrame, *, scale: str, what: str, rule: str) -> Counts:
+    """Distinct (entry, exit, failed) on age in years or distance in miles, with their counts.
+
+    Ages are exact to the day. Distances go to the nearest `DISTANCE_STEP_MI`, entry and exit
+    alike; where that would leave no distance at risk they stay as they were. Episodes without
+    a distance, or with none between entry and exit, say nothing on distance.
+    """
+    if scale not in UNITS:
+        raise ValueError(f"no scale {scale!r}; use {' or '.join(UNITS)}")
+    spans = _spans(episodes, scale).filter(pl.col("lower") > pl.col("entry"))
+    counted = (
+        spans.group_by("entry", "lower", "failed")
+        .agg(count=pl.len())
+        .sort("entry", "lower", "failed")
+        .with_columns(upper=pl.when("failed").then("lower").otherwise(float("inf")))
+    )
+    return Counts(COUNTS.shape(counted), unit=UNITS[scale], what=what, rule=rule)
+
+
+UNITS = {"age": "years", "distance": "miles"}
+DISTANCE_STEP_MI = 20.0
+
+
+def _spans(episodes: pl.DataFrame, scale: str) -> pl.DataFrame:
+    """Entry and exit on the scale, coarse enough to count."""
+    if scale == "age":
+        return episodes.select(
+            "failed",
+            entry=pl.col("entry_days") / DAYS_PER_YEAR,
+            lower=pl.col("exit_days") / DAYS_PER_YEAR,
+        )
+    entry, exit_ = pl.col("entry_mi"), pl.col("exit_mi")
+    near_entry, near_exit = (
+        (c / DISTANCE_STEP_MI).round() * DISTANCE_STEP_MI for c in (entry, exit_)
+    )
+    collapsed = near_exit <= near_entry
+    return episodes.filter(entry.is_not_null() & exit_.is_not_null()).select(
+        "failed",
+        entry=pl.when(collapsed).then(entry).otherwise(near_entry),
+        lower=pl.when(collapsed).then(exit_).otherwise(near_exit),
+    )
+
+
+def count_lives(lives: pl.DataFrame, *, rule: str) -> dict[str, Counts]:
+    """Ready-made lives, by component: see `tables.LIVES`."""
+    made = {}
+    for (component, unit), group in lives.group_by("component", "unit", maintain_order=True):
+        table = group.select(
+            pl.col("entry").fill_null(0.0),
+            "lower",
+            upper=pl.when(pl.col("ending") != "in service").then("upper").otherwise(float("inf")),
+            count=pl.col("count").fill_null(1).cast(pl.Float64),
+        )
+        made[str(component)] = Counts(COUNTS.shape(table), str(unit), str(component), rule)
+    return made

@@ -107,6 +107,7 @@ class Catalogue:
     components: Mapping[str, Component]
     fixed_price_jobs: tuple[CandidateJob, ...]
     odometer_tolerance_mi: float
+    observation_rule: str
 
     def group(self, name: str) -> tuple[Component, ...]:
         """The components behind one access; an unknown name is a caller's mistake."""

@@ -37,6 +37,7 @@ def read_catalogue(path: Path) -> Catalogue:
         records_until=_need(f"{source}: [workshop]", workshop, "records_until"),
         pseudonym_key=_need(f"{source}: [workshop]", workshop, "pseudonym_key"),
         odometer_tolerance_mi=float(workshop.get("odometer_tolerance_mi", LEAST_TOLERANCE_MI)),
+        observation_rule=workshop.get("observation_rule", "workshop"),
         money=_entry(Money, f"{source}: [money]", content["money"]) if "money" in content else None,
         words=_entry(Words, f"{source}: [words]", _need(source, content, "words")),
         access_groups=_named(Access, source, content.get("access_group", [])),

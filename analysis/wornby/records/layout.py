@@ -24,15 +24,17 @@ FOUND_AS = {"odometer_mi": "odometer", "price_net": "price"}
 class FileLayout:
     """How one file is read into one table.
 
-    `columns` maps our column to theirs; several of theirs are joined by "-". Rows with
-    nothing in their column `only_where` belong to another table. `missing` are texts that
-    mean "nothing written". `dates` is one of `DATE_ORDERS` or "days since 2000-01-31".
+    `columns` maps our column to theirs; several of theirs are joined by "-", and "row" stands
+    for the number of the row. Rows with nothing in their column `only_where` belong to another
+    table. `missing` are texts that mean "nothing written". `dates` is one of `DATE_ORDERS` or
+    "days since 2000-01-31". With `successive_looks` each row of a lives file is a later look
+    at the same parts, and those found failed had failed since the row before.
     """
 
     table: str
     path: str
     columns: Mapping[str, tuple[str, ...]]
-    dates: str
+    dates: str = "year first"
     encoding: str = "utf-8"
     separator: str = ","
     sheet: str | None = None
@@ -40,6 +42,7 @@ class FileLayout:
     distance_unit: str = "mi"
     prices: str = "net"
     only_where: str | None = None
+    successive_looks: bool = False
     missing: tuple[str, ...] = ()
     constants: Mapping[str, str] = field(default_factory=dict)
     words: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
@@ -71,15 +74,16 @@ def _file_layout(source: str, number: int, entry: dict[str, Any]) -> FileLayout:
     known = FileLayout.__dataclass_fields__
     if unknown := sorted(set(entry) - set(known)):
         raise RecordError(f"{where}: unknown key {unknown[0]!r}; known are {', '.join(known)}")
-    for key in ("table", "path", "columns", "dates"):
+    for key in ("table", "path", "columns", *(() if entry.get("table") == "lives" else ("dates",))):
         if key not in entry:
             raise RecordError(f"{where}: no {key!r}; add it")
     for key, allowed in CHOICES.items():
         if key in entry and entry[key] not in allowed:
             raise RecordError(f"{where}: {key} = {entry[key]!r}; use {' or '.join(allowed)}")
-    if entry["dates"] not in DATE_ORDERS and not entry["dates"].startswith("days since "):
+    dates = entry.get("dates", "year first")
+    if dates not in DATE_ORDERS and not dates.startswith("days since "):
         orders = ", ".join(DATE_ORDERS)
-        raise RecordError(f"{where}: dates = {entry['dates']!r}; use {orders} or 'days since DATE'")
+        raise RecordError(f"{where}: dates = {dates!r}; use {orders} or 'days since 2000-01-31'")
     _check_columns(where, entry)
     columns = {
         ours: (theirs,) if isinstance(theirs, str) else tuple(theirs)

@@ -69,12 +69,9 @@ def _read_cells(path: Path, layout: FileLayout) -> pl.DataFrame:
 
 
 def _read_csv(path: Path, layout: FileLayout) -> pl.DataFrame:
-    options = {"separator": layout.separator, "infer_schema": False, "rechunk": True}
-    if layout.encoding.lower() in ("utf-8", "utf8"):
-        frame = pl.read_csv(path, **options)  # type: ignore[arg-type]  # keywords of mixed types
-    else:
-        text = path.read_text(encoding=layout.encoding).encode()
-        frame = pl.read_csv(text, **options)  # type: ignore[arg-type]  # keywords of mixed types
+    utf_8 = layout.encoding.lower() in ("utf-8", "utf8")
+    source = path if utf_8 else path.read_text(encoding=layout.encoding).encode()
+    frame = pl.read_csv(source, separator=layout.separator, infer_schema=False)
     return frame.rename(lambda name: name.strip().lstrip("\ufeff"))
 
 
@@ -98,7 +95,7 @@ def _need_columns(path: Path, frame: pl.DataFrame, layout: FileLayout) -> None:
     if layout.only_where is not None:
         wanted.setdefault(layout.only_where, "only_where")
     for name, ours in wanted.items():
-        if name not in frame.columns:
+        if name not in [*frame.columns, "row"]:
             raise RecordError(
                 f"{path.name}: no column {name!r} (layout.toml wants it for {ours}); "
                 f"it has {', '.join(frame.columns)}"

@@ -70,7 +70,7 @@ def _job_line_columns(
         _text("job", text),
         _miles(layout, text),
         pl.when(kind.is_in(KINDS)).then(kind).otherwise(pl.lit("other")).alias("kind"),
-        _text("text", text),
+        _worded("text", layout, text),
         _text("part_number", text),
         _number("quantity", layout, text),
         _number("labour_hours", layout, text),

@@ -68,7 +68,7 @@ def read_records(folder: Path) -> Records:
     sightings = pl.concat(
         [
             SIGHTINGS.shape(sightings_of_jobs(mentioned)),
-            SIGHTINGS.shape(_sightings_of_looks(_accepted(tables["inspections"]))),
+            SIGHTINGS.shape(_sightings_of_looks(_accepted(tables["inspections"]), catalogue)),
         ]
     )
     seen = [_accepted(tables[name]) for name in ("job lines", "inspections", "odometer readings")]
@@ -134,15 +134,19 @@ def _accepted(judged: pl.DataFrame) -> pl.DataFrame:
     return judged.filter(pl.col("fate") == "accepted")
 
 
-def _sightings_of_looks(looks: pl.DataFrame) -> pl.DataFrame:
+def _sightings_of_looks(looks: pl.DataFrame, catalogue: Catalogue) -> pl.DataFrame:
+    """Inspections as sightings; one that names no side speaks of every place."""
+    places = {name: list(c.positions or ("",)) for name, c in catalogue.components.items()}
+    every = pl.col("component").replace_strict(places, return_dtype=pl.List(pl.String))
+    said = pl.concat_list("position")
     return looks.with_columns(
-        pl.col("position").fill_null(""),
+        position=pl.when(pl.col("position").is_null()).then(every).otherwise(said),
         job=pl.lit(None, pl.String),
         seen=pl.col("condition"),
         reason=pl.lit("unknown"),
         grade=pl.lit("unknown"),
         quantity=pl.lit(None, pl.Float64),
-    )
+    ).explode("position", empty_as_null=True, keep_nulls=True)
 
 
 def _trusted_odometers(sightings: pl.DataFrame, readings: pl.DataFrame) -> pl.DataFrame:
@@ -158,13 +162,11 @@ def _lines(jobs: pl.DataFrame, mentioned: pl.DataFrame, catalogue: Catalogue) ->
     usable = jobs.filter((pl.col("fate") == "accepted") | pl.col("reason").is_in(COSTS_ONLY))
     named = mentioned.group_by("file", "row").agg(components=pl.col("component").unique().sort())
     text = pl.col("text").str.to_lowercase()
-    follow_on = pl.coalesce(
-        [
-            pl.when(text.str.contains(words_pattern(work.words))).then(pl.lit(name))
-            for name, work in catalogue.follow_on.items()
-        ]
-        or [pl.lit(None, pl.String)]
-    )
+    told = [
+        pl.when(text.str.contains(words_pattern(work.words))).then(pl.lit(name))
+        for name, work in catalogue.follow_on.items()
+    ]
+    follow_on = pl.coalesce([*told, pl.lit(None, pl.String)])
     return usable.join(named, on=["file", "row"], how="left", maintain_order="left").with_columns(
         follow_on=follow_on
     )

@@ -64,7 +64,8 @@ def _clauses(texts: pl.Series, catalogue: Catalogue) -> pl.DataFrame:
     distinct = pl.DataFrame({"text": texts.drop_nulls().unique()}).with_row_index("text_id")
     kept_whole = _phrases_with_clause_ends(catalogue)
     plain = pl.col("text").str.to_lowercase().str.replace_all(r"\s+", " ")
-    plain = plain.str.replace_many(list(kept_whole), list(kept_whole.values()))
+    if kept_whole:
+        plain = plain.str.replace_many(list(kept_whole), list(kept_whole.values()))
     cut = plain.str.replace_all(CLAUSE_ENDS, "\n").str.split("\n")
     return (
         distinct.with_columns(clause=cut)

@@ -1,0 +1,88 @@
+"""From fitments to episodes: what was seen of each, under one observation rule."""
+
+from dataclasses import dataclass
+
+import polars as pl
+
+from wornby.histories.distance import odometer_on
+from wornby.histories.fitments import Histories
+from wornby.histories.observation import ENDS, LIFE_ENDS, STARTS, ObservationRule
+from wornby.ledger import Ledger, ledger_from
+from wornby.tables import EPISODES
+
+SET_ASIDE = {
+    "original, but not known to be": pl.col("entered_on").is_null(),
+    "ended before it was first seen": pl.col("exited_on") < pl.col("entered_on"),
+    "ended when it was first seen": (
+        (pl.col("exited_on") == pl.col("entered_on")) & (pl.col("ending") != "in service")
+    ),
+    "not seen again": pl.col("exited_on") == pl.col("entered_on"),
+}
+"""Fitments that no watch can speak of: no time at risk, over (entry, exit]."""
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Episodes:
+    """Episodes of all components, the rule they were made by and the account of fitments."""
+
+    table: pl.DataFrame
+    rule: ObservationRule
+    ledger: Ledger
+
+
+def episodes(histories: Histories, rule: ObservationRule) -> Episodes:
+    """Each fitment from entry to exit, on age and on distance, under the rule.
+
+    At risk over (entry, exit]: a part whose failure brought the vehicle in at its first visit
+    has no time at risk and is set aside, as is an original that nobody noted as one (unless
+    the rule takes it for one). Distances are null where no two readings enclose the day.
+    """
+    watched = _watched(histories.fitments, rule)
+    why = pl.coalesce(
+        *(pl.when(holds).then(pl.lit(reason)) for reason, holds in SET_ASIDE.items()),
+        pl.lit(""),
+    )
+    judged = watched.with_columns(
+        reason=why, fate=pl.when(why == "").then(pl.lit("accepted")).otherwise(pl.lit("set aside"))
+    )
+    kept = judged.filter(pl.col("fate") == "accepted")
+    return Episodes(
+        table=EPISODES.shape(_on_both_scales(kept, histories.readings, rule)),
+        rule=rule,
+        ledger=ledger_from("fitments", judged),
+    )
+
+
+def _watched(fitments: pl.DataFrame, rule: ObservationRule) -> pl.DataFrame:
+    """Add entered_on, exited_on and the ending that was seen by then."""
+    original = pl.col("origin") == "original"
+    end = ENDS[rule.ends]
+    ended = pl.col("ended_on").is_not_null() & (pl.col("ended_on") <= end)
+    return fitments.with_columns(
+        entered_on=pl.when(original).then(STARTS[rule.starts]).otherwise(pl.col("fitted_on")),
+        exited_on=pl.when(ended).then(pl.col("ended_on")).otherwise(end),
+        ending=pl.when(ended).then(pl.col("ending")).otherwise(pl.lit("in service")),
+        exited_mi=pl.when(ended).then(pl.col("ended_mi")),
+    )
+
+
+def _on_both_scales(
+    kept: pl.DataFrame, readings: pl.DataFrame, rule: ObservationRule
+) -> pl.DataFrame:
+    def miles(day: str) -> pl.Series:
+        return odometer_on(kept.select("vehicle", date=day), readings)
+
+    distances = kept.with_columns(
+        fitted_at=pl.coalesce("fitted_mi", miles("fitted_on")),
+        entered_at=miles("entered_on"),
+        exited_at=pl.coalesce("exited_mi", miles("exited_on")),
+    )
+    entry, exit_ = (pl.col(c) - pl.col("fitted_at") for c in ("entered_at", "exited_at"))
+    renewed = pl.col("origin") == "renewed"
+    return distances.with_columns(
+        entry_days=(pl.col("entered_on") - pl.col("fitted_on")).dt.total_days(),
+        exit_days=(pl.col("exited_on") - pl.col("fitted_on")).dt.total_days(),
+        entry_mi=pl.when(renewed & pl.col("fitted_at").is_not_null()).then(0.0).otherwise(entry),
+        exit_mi=exit_,
+        failed=pl.col("ending").is_in(list(LIFE_ENDS[rule.life_ends])),
+    )
