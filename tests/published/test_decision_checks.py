@@ -17,6 +17,7 @@ from scipy import stats
 from wornby.decisions.block import block_replacement, renewal_function
 from wornby.decisions.long_run import mean_service
 from wornby.decisions.renewal_age import RenewalAdvice, age_replacement
+from wornby.decisions.stock import base_stock, negative_binomial_demand, poisson_demand
 
 DATA = json.loads((Path(__file__).parent / "decision_checks.json").read_text(encoding="utf-8"))
 CHECKS: dict[str, dict[str, Any]] = {check["id"]: check for check in DATA["checks"]}
@@ -116,3 +117,44 @@ def test_block_replacement_of_a_weibull_life(check: str) -> None:
     shape, ratio = shape_and_last(check)
     advice = block_replacement(weibull(shape), planned_cost=1, failure_cost=ratio)
     assert [advice.interval_years, advice.cost_rate] == approx(check)
+
+
+def mean_in_title(check: str) -> float:
+    return float(CHECKS[check]["title"].rsplit(" ", 1)[1])
+
+
+@pytest.mark.parametrize("check", [c for c in ids("S01") if c != "S01.boundary"])
+def test_base_stock_of_a_poisson_demand(check: str) -> None:
+    demand = poisson_demand(mean_in_title(check))
+    stocks = [
+        base_stock(demand, service_level=level, promise="demand is met")
+        for level in (0.90, 0.95, 0.99)
+    ]
+    assert stocks == CHECKS[check]["value"]
+
+
+def test_the_chance_kept_by_the_stock_at_its_boundary() -> None:
+    kept = []
+    for mean in CHECKS["S01.boundary"]["at"]:
+        demand = poisson_demand(mean)
+        stock = base_stock(demand, service_level=0.95, promise="demand is met")
+        kept.append(demand[: stock + 1].sum())
+    assert kept == approx("S01.boundary")
+
+
+def test_base_stock_that_leaves_one_on_the_shelf() -> None:
+    stocks = [
+        base_stock(poisson_demand(mean), service_level=0.95, promise="one is left")
+        for mean in CHECKS["S02"]["at"]
+    ]
+    assert stocks == CHECKS["S02"]["value"]
+
+
+def test_base_stock_of_a_lumpy_demand() -> None:
+    stocks = [
+        base_stock(
+            negative_binomial_demand(mean, size=3.5), service_level=0.95, promise="demand is met"
+        )
+        for mean in CHECKS["S03.0.95"]["at"]
+    ]
+    assert stocks == CHECKS["S03.0.95"]["value"]

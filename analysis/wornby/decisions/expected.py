@@ -1,0 +1,120 @@
+"""How many failures to expect from the vehicles in the book before the horizon."""
+
+from dataclasses import dataclass
+
+import numpy as np
+import polars as pl
+from numpy.typing import ArrayLike, NDArray
+
+from wornby.curves.uncertainty import WeibullDraws
+from wornby.decisions.long_run import check_draws
+
+MOST_DRAWS = 500
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class ExpectedFailures:
+    """Failures expected to come in, with the interval that a count to come falls in.
+
+    `chances[n]` is the chance of exactly n; `table` has failures, chance and
+    chance_at_most. The interval holds at least the stated `confidence`, with what the
+    data leave open of the curve and the luck of each vehicle both in it.
+    """
+
+    mean: float
+    lower: int
+    upper: int
+    confidence: float
+    horizon_years: float
+    n_vehicles: int
+    chances: NDArray[np.float64]
+
+    @property
+    def table(self) -> pl.DataFrame:
+        """One row a count, up to where the chance of more is below 1 in 10,000."""
+        at_most = np.cumsum(self.chances)
+        shown = int(np.searchsorted(at_most, 1 - 1e-4)) + 1
+        return pl.DataFrame(
+            {
+                "failures": np.arange(len(self.chances)),
+                "chance": self.chances,
+                "chance_at_most": np.minimum(at_most, 1.0),
+            }
+        ).head(shown)
+
+    def draws(self, n: int, rng: np.random.Generator) -> NDArray[np.int64]:
+        """Counts drawn at random, for a year to be simulated with."""
+        counts = np.arange(len(self.chances))
+        return rng.choice(counts, size=n, p=self.chances / self.chances.sum())
+
+
+def expected_failures(
+    draws: WeibullDraws,
+    ages_years: ArrayLike,
+    *,
+    horizon_years: float,
+    return_chance: ArrayLike,
+    confidence: float = 0.90,
+) -> ExpectedFailures:
+    """The number of failures that come in before the horizon, with its prediction interval.
+
+    One age for each part in service now. `return_chance` is the chance that the vehicle comes
+    back here when the part fails, one for all or one for each. Under one draw the count is
+    Poisson-binomial, computed exactly; over the draws it is their mixture (Meeker & Escobar
+    1998, ch. 12, give the problem). A part counts once: a second failure within the horizon is
+    not looked for.
+
+    >>> certain = WeibullDraws(np.array([1.0]), np.array([10.0]), "years")
+    >>> expected = expected_failures(certain, [3.0] * 50, horizon_years=1, return_chance=1.0)
+    >>> round(expected.mean, 3), expected.lower, expected.upper
+    (4.758, 2, 8)
+    """
+    check_draws(draws, "expected failures")
+    ages = np.atleast_1d(np.asarray(ages_years, dtype=np.float64))
+    returns = np.broadcast_to(np.asarray(return_chance, dtype=np.float64), ages.shape)
+    _check(ages, returns, horizon_years)
+    pick = np.linspace(0, draws.shape.size - 1, min(draws.shape.size, MOST_DRAWS)).astype(np.intp)
+    shape, scale = draws.shape[pick, None], draws.scale[pick, None]
+    spent = (ages / scale) ** shape - ((ages + horizon_years) / scale) ** shape
+    chances = _poisson_binomial(-np.expm1(spent) * returns).mean(axis=1)
+    at_most = np.cumsum(chances)
+    lower, upper = np.searchsorted(at_most, [(1 - confidence) / 2, (1 + confidence) / 2])
+    return ExpectedFailures(
+        mean=float(chances @ np.arange(len(chances))),
+        lower=int(lower),
+        upper=int(upper),
+        confidence=confidence,
+        horizon_years=horizon_years,
+        n_vehicles=ages.size,
+        chances=chances,
+    )
+
+
+def _poisson_binomial(chance: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Chance of each count, one column a draw, from one chance for each draw and vehicle.
+
+    Vehicles are added one by one. Counts so far above the largest mean that their chance is
+    below the rounding error are cut off.
+    """
+    n_draws, n_vehicles = chance.shape
+    most = float(chance.sum(axis=1).max())
+    last = min(n_vehicles, int(most + 10 * np.sqrt(most) + 20))
+    counts = np.zeros((last + 1, n_draws))
+    counts[0] = 1.0
+    for j, failing in enumerate(chance.T):
+        top = min(j + 1, last) + 1
+        counts[1:top] += (counts[: top - 1] - counts[1:top]) * failing
+        counts[0] *= 1 - failing
+    return counts
+
+
+def _check(ages: NDArray[np.float64], returns: NDArray[np.float64], horizon_years: float) -> None:
+    if not ages.size or not np.isfinite(ages).all() or ages.min() < 0:
+        raise ValueError(f"expected failures: ages {ages}, wanted one or more, from 0 up")
+    if not np.isfinite(horizon_years) or horizon_years <= 0:
+        raise ValueError(f"expected failures: horizon_years is {horizon_years}, wanted above 0")
+    if returns.min() < 0 or returns.max() > 1:
+        raise ValueError(
+            f"expected failures: return_chance from {returns.min()} to {returns.max()}, "
+            "wanted 0 to 1"
+        )
