@@ -15,6 +15,7 @@ from numpy.typing import ArrayLike, NDArray
 from scipy import stats
 
 from wornby.decisions.block import block_replacement, renewal_function
+from wornby.decisions.job_hours import lognormal_mean
 from wornby.decisions.long_run import mean_service
 from wornby.decisions.renewal_age import RenewalAdvice, age_replacement
 from wornby.decisions.stock import base_stock, negative_binomial_demand, poisson_demand
@@ -158,3 +159,12 @@ def test_base_stock_of_a_lumpy_demand() -> None:
         for mean in CHECKS["S03.0.95"]["at"]
     ]
     assert stocks == CHECKS["S03.0.95"]["value"]
+
+
+def test_the_mean_of_skewed_values() -> None:
+    levels = np.array(DATA["datasets"]["co_levels"]["x"])
+    mean = lognormal_mean(levels, confidence=0.95, unit="ppm")
+    logs = np.log(levels)
+    assert [logs.mean(), logs.var(ddof=1), mean.value] == approx("S04.a")
+    assert [mean.lower, mean.upper] == approx("S04.b")
+    assert CHECKS["S04.b"]["published_value"].startswith(f"{mean.lower:.5f}, {mean.upper:.5f}")

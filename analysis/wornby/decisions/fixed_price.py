@@ -1,0 +1,208 @@
+"""Whether to offer a job at a fixed price, and for how much."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import asdict, dataclass
+from typing import Literal
+
+import numpy as np
+import polars as pl
+from numpy.typing import NDArray
+from scipy import stats
+
+from wornby.curves.uncertainty import Estimate, WeibullDraws
+from wornby.decisions.job_costs import (
+    JobCosts,
+    PlannedJob,
+    found_counts,
+    job_costs,
+    job_weights,
+)
+from wornby.decisions.job_hours import lognormal_mean
+from wornby.decisions.price_menu import AimedPrice, PriceAim, price_for, price_menu
+
+Verdict = Literal["offer", "offer with stated exclusions", "quote each time", "too few records"]
+
+
+@dataclass(frozen=True, slots=True)
+class VerdictThresholds:
+    """Where the verdict turns.
+
+    Fewer past jobs than `fewest_past_jobs` are too few; a job expected less often than
+    `fewest_jobs_next_year` is not worth a menu price; a price that the risks raise by more than
+    `most_loading_share` above the margin's own price is not a fair one.
+    """
+
+    fewest_past_jobs: float
+    fewest_jobs_next_year: float
+    most_loading_share: float
+
+
+@dataclass(frozen=True, slots=True)
+class Facts:
+    """What the verdict looks at."""
+
+    past_jobs: float
+    jobs_next_year: float
+    loading_share: float
+    loading_without_found_share: float
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """A verdict, when it is given, and its reason in one sentence."""
+
+    verdict: Verdict
+    applies: Callable[[Facts, VerdictThresholds], bool]
+    reason: str
+
+
+RULES = (
+    Rule(
+        "too few records",
+        lambda facts, at: facts.past_jobs < at.fewest_past_jobs,
+        "the records hold {past_jobs:.3g} such jobs, fewer than {fewest_past_jobs:.3g}",
+    ),
+    Rule(
+        "quote each time",
+        lambda facts, at: facts.jobs_next_year < at.fewest_jobs_next_year,
+        "{jobs_next_year:.1f} such jobs are expected next year, fewer than "
+        "{fewest_jobs_next_year:.3g}",
+    ),
+    Rule(
+        "offer",
+        lambda facts, at: facts.loading_share <= at.most_loading_share,
+        "the wanted risks raise the price by {loading_share:.0%}, within {most_loading_share:.0%}",
+    ),
+    Rule(
+        "offer with stated exclusions",
+        lambda facts, at: facts.loading_without_found_share <= at.most_loading_share,
+        "the wanted risks raise the price by {loading_share:.0%}, but only by "
+        "{loading_without_found_share:.0%} when found work is charged by itself",
+    ),
+    Rule(
+        "quote each time",
+        lambda facts, at: facts.loading_without_found_share > at.most_loading_share,
+        "the wanted risks raise the price by {loading_share:.0%}, more than "
+        "{most_loading_share:.0%}, and by {loading_without_found_share:.0%} even without found "
+        "work",
+    ),
+)
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class FixedPriceAdvice:
+    """The verdict on a fixed price, the price that meets the aim, and what others earn.
+
+    `price` covers found work, `price_without_found` leaves it to be charged by itself. `table`
+    is the price menu (see `price_menu`), the advised price among its rows.
+    """
+
+    verdict: Verdict
+    reason: str
+    price: AimedPrice
+    price_without_found: AimedPrice
+    table: pl.DataFrame
+    costs: JobCosts
+    mean_hours: Estimate
+    found_chance: Estimate
+    comeback_chance: Estimate
+    facts: Facts
+    planned: PlannedJob
+    past: pl.DataFrame
+    aim: PriceAim
+    thresholds: VerdictThresholds
+    notes: tuple[str, ...]
+
+    @property
+    def price_net(self) -> float:
+        """The price to offer: without found work where the verdict excludes it."""
+        excluded = self.verdict == "offer with stated exclusions"
+        return (self.price_without_found if excluded else self.price).price_net
+
+
+def fixed_price(
+    planned: PlannedJob,
+    past: pl.DataFrame,
+    *,
+    renewed_life: WeibullDraws,
+    jobs_next_year: NDArray[np.int64],
+    aim: PriceAim,
+    thresholds: VerdictThresholds,
+    prices: Sequence[float],
+    n_draws: int,
+    rng: np.random.Generator,
+) -> FixedPriceAdvice:
+    """The price that earns the wanted margin at the wanted risks, and whether to offer it.
+
+    `past` has the shape of `job_costs.PAST_JOBS`, of this kind of job only. `jobs_next_year`
+    are draws of next year's number of jobs (`ExpectedFailures.draws`). `prices` are shown in
+    the menu beside the advised one.
+    """
+    costs = job_costs(
+        planned,
+        past,
+        renewed_life=renewed_life,
+        jobs_next_year=jobs_next_year,
+        n_draws=n_draws,
+        rng=rng,
+    )
+    price = price_for(costs.job, costs.year, costs.year_jobs, aim=aim)
+    bare = price_for(costs.job_without_found, costs.year_without_found, costs.year_jobs, aim=aim)
+    facts = Facts(
+        past_jobs=float(job_weights(planned, past).sum()),
+        jobs_next_year=float(np.mean(jobs_next_year)),
+        loading_share=price.loading_share,
+        loading_without_found_share=bare.loading_share,
+    )
+    rule = next(rule for rule in RULES if rule.applies(facts, thresholds))
+    failed = 1 - renewed_life.survival(planned.warranty_months / 12)[:, 0]
+    return FixedPriceAdvice(
+        verdict=rule.verdict,
+        reason=rule.reason.format(**asdict(facts), **asdict(thresholds)),
+        price=price,
+        price_without_found=bare,
+        table=price_menu(costs, [*prices, price.price_net]),
+        costs=costs,
+        mean_hours=lognormal_mean(past["labour_hours"], confidence=0.90, unit="labour_hours"),
+        found_chance=found_chance(*found_counts(planned, past), confidence=0.90),
+        comeback_chance=_spread(failed, confidence=0.90),
+        facts=facts,
+        planned=planned,
+        past=past,
+        aim=aim,
+        thresholds=thresholds,
+        notes=_notes(planned, past),
+    )
+
+
+def found_chance(found: float, unfound: float, *, confidence: float) -> Estimate:
+    """The chance that the next job turns up work nobody could see (Beta, Jeffreys prior).
+
+    Never seen, it has no lower limit and the whole doubt goes into the upper one.
+    """
+    posterior = stats.beta(found + 0.5, unfound + 0.5)
+    outside = 1 - confidence
+    if found == 0:
+        upper = float(posterior.ppf(1 - outside))
+        note = f"never seen in {unfound:.3g} jobs: the upper limit is what counts"
+        return Estimate(float(posterior.mean()), 0.0, upper, confidence, "share", note)
+    lower, upper = (float(posterior.ppf(p)) for p in (outside / 2, 1 - outside / 2))
+    return Estimate(float(posterior.mean()), lower, upper, confidence, "share")
+
+
+def _spread(shares: NDArray[np.float64], *, confidence: float) -> Estimate:
+    lower, upper = np.quantile(shares, [(1 - confidence) / 2, (1 + confidence) / 2])
+    return Estimate(float(shares.mean()), float(lower), float(upper), confidence, "share")
+
+
+def _notes(planned: PlannedJob, past: pl.DataFrame) -> tuple[str, ...]:
+    then = past["parts_cost_net"].drop_nulls().mean()
+    if not isinstance(then, float) or not planned.parts_cost_net:
+        return ()
+    change = planned.parts_cost_net / then - 1 if then else 0.0
+    if abs(change) < 0.25:
+        return ()
+    return (
+        f"today's parts cost {planned.parts_cost_net:.2f}, past jobs used {then:.2f} on average: "
+        "see whether they held the same parts",
+    )
