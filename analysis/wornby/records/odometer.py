@@ -16,8 +16,9 @@ def clean_readings(readings: pl.DataFrame, *, tolerance_mi: float) -> tuple[pl.D
 
     Two readings contradict each other when the later is lower by more than the tolerance, or
     higher than any vehicle drives (80,000 miles a year). The reading with most contradictions
-    goes first, until none is left. Takes and returns vehicle, date, odometer_mi; several
-    readings of one day count as one, the highest.
+    goes first, and of two alike the one that lies farther from the reading before it. Takes
+    and returns vehicle, date, odometer_mi; several readings of one day count as one, the
+    highest.
     """
     daily = (
         readings.drop_nulls("odometer_mi")
@@ -46,6 +47,8 @@ def _contradicting(daily: pl.DataFrame, tolerance_mi: float) -> pl.Series:
     suspects = neighbours.filter(
         _contradict("odometer_mi", "next_mi", "date", "next_date", tolerance_mi)
     )
+    leap = (pl.col("odometer_mi") - pl.col("odometer_mi").shift(1).over("vehicle")).abs()
+    leaps = daily.select("reading", leap=leap.fill_null(0.0))
     left = daily.join(suspects.select("vehicle").unique(), on="vehicle", how="semi")
     later = left.rename({"reading": "reading_2", "date": "date_2", "odometer_mi": "odometer_mi_2"})
     pairs = (
@@ -59,7 +62,8 @@ def _contradicting(daily: pl.DataFrame, tolerance_mi: float) -> pl.Series:
         ends = pl.concat(
             [pairs.select("vehicle", "reading"), pairs.select("vehicle", reading="reading_2")]
         )
-        counts = ends.group_by("vehicle", "reading").len().sort("len", "reading", descending=True)
+        counts = ends.group_by("vehicle", "reading").len().join(leaps, on="reading")
+        counts = counts.sort("len", "leap", "reading", descending=True)
         worst = counts.unique("vehicle", keep="first", maintain_order=True)["reading"]
         bad = bad.append(worst)
         gone = worst.implode()

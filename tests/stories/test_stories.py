@@ -1,0 +1,279 @@
+"""Small job histories with the episodes beside them, one for each trap.
+
+One vehicle, V1, first registered on 1 January 2005, unless another is drawn. Common practice,
+no source: what a workshop sees, and when.
+"""
+
+from pathlib import Path
+
+import pytest
+from drawn import drawn, workshop_folder
+
+from wornby.histories.episodes import Episodes, episodes
+from wornby.histories.fitments import histories
+from wornby.histories.observation import NAIVE, OPERATOR, WORKSHOP, ObservationRule
+from wornby.records.reading import read_records
+
+INTAKE = """
+vehicle | date       | component  | condition | origin
+V1      | 2013-01-01 | water pump | sound     | original
+"""
+
+
+def told(
+    folder: Path, jobs: str, looks: str = INTAKE, rule: ObservationRule = WORKSHOP
+) -> Episodes:
+    """Episodes from drawn job lines and inspections."""
+    written = workshop_folder(folder, jobs=jobs, looks=looks)
+    return episodes(histories(read_records(written)), rule)
+
+
+def seen(made: Episodes, component: str) -> list[tuple[str, float, float, str]]:
+    """(origin, entry age, exit age, ending) of one component, ages in years to one digit."""
+    rows = made.table.filter(component=component).sort("entered_on", "position")
+    return [
+        (
+            r["origin"],
+            round(r["entry_days"] / 365.25, 1),
+            round(r["exit_days"] / 365.25, 1),
+            r["ending"],
+        )
+        for r in rows.to_dicts()
+    ]
+
+
+def expected(table: str) -> list[tuple[str, float, float, str]]:
+    """The drawn episodes."""
+    return [
+        (r["origin"], float(r["entry"]), float(r["exit"]), r["ending"])
+        for r in drawn(table).to_dicts()
+    ]
+
+
+STORIES = {
+    "a part known to be original is at risk from the day it was known, not from new": (
+        """
+        date       | vehicle | odometer | text
+        2013-01-01 | V1      | 80000    | oil service
+        2016-01-01 | V1      | 95000    | water pump leaking, renewed
+        2018-01-01 | V1      | 110000   | oil service
+        """,
+        """
+        origin   | entry | exit | ending
+        original | 8.0   | 11.0 | failure
+        renewed  | 0.0   | 2.0  | in service
+        """,
+    ),
+    "the watch ends at the last visit, not at the close of the records": (
+        """
+        date       | vehicle | odometer | text
+        2013-01-01 | V1      | 80000    | oil service
+        2015-01-01 | V1      | 90000    | oil service
+        """,
+        """
+        origin   | entry | exit | ending
+        original | 8.0   | 10.0 | in service
+        """,
+    ),
+    "a failure that brings the vehicle in for the first time adds nothing but the new part": (
+        """
+        date       | vehicle | odometer | text
+        2013-01-01 | V1      | 80000    | water pump seized, renewed
+        2014-07-02 | V1      | 90000    | oil service
+        """,
+        """
+        origin  | entry | exit | ending
+        renewed | 0.0   | 1.5  | in service
+        """,
+    ),
+    "renewed as a precaution: the watch ends without failure": (
+        """
+        date       | vehicle | odometer | text
+        2013-01-01 | V1      | 80000    | oil service
+        2016-01-01 | V1      | 95000    | water pump renewed as a precaution
+        """,
+        """
+        origin   | entry | exit | ending
+        original | 8.0   | 11.0 | preventive renewal
+        """,
+    ),
+    "found weeping and renewed: a degraded finding": (
+        """
+        date       | vehicle | odometer | text
+        2013-01-01 | V1      | 80000    | oil service
+        2016-01-01 | V1      | 95000    | water pump weeping, renewed
+        """,
+        """
+        origin   | entry | exit | ending
+        original | 8.0   | 11.0 | degraded finding
+        """,
+    ),
+    "renewed without a reason: unexplained": (
+        """
+        date       | vehicle | odometer | text
+        2013-01-01 | V1      | 80000    | oil service
+        2016-01-01 | V1      | 95000    | water pump renewed
+        """,
+        """
+        origin   | entry | exit | ending
+        original | 8.0   | 11.0 | renewal unexplained
+        """,
+    ),
+    "two renewals, two lives": (
+        """
+        date       | vehicle | odometer | text
+        2013-01-01 | V1      | 80000    | oil service
+        2014-01-01 | V1      | 85000    | water pump leaking, renewed
+        2015-01-01 | V1      | 90000    | water pump leaking, renewed
+        2016-01-01 | V1      | 95000    | oil service
+        """,
+        """
+        origin   | entry | exit | ending
+        original | 8.0   | 9.0  | failure
+        renewed  | 0.0   | 1.0  | failure
+        renewed  | 0.0   | 1.0  | in service
+        """,
+    ),
+    "one renewal told twice within a week is one": (
+        """
+        date       | vehicle | odometer | text
+        2013-01-01 | V1      | 80000    | oil service
+        2014-01-01 | V1      | 85000    | water pump leaking, renewed
+        2014-01-04 | V1      | 85010    | water pump renewed, bill corrected
+        2016-01-01 | V1      | 95000    | oil service
+        """,
+        """
+        origin   | entry | exit | ending
+        original | 8.0   | 9.0  | failure
+        renewed  | 0.0   | 2.0  | in service
+        """,
+    ),
+    "looked at and found good: the watch goes on": (
+        """
+        date       | vehicle | odometer | text
+        2013-01-01 | V1      | 80000    | oil service
+        2014-01-01 | V1      | 85000    | water pump ok, no leak
+        2015-01-01 | V1      | 90000    | oil service
+        """,
+        """
+        origin   | entry | exit | ending
+        original | 8.0   | 10.0 | in service
+        """,
+    ),
+    "found leaking and left: it failed that day, and the later renewal starts a new life": (
+        """
+        date       | vehicle | odometer | text
+        2013-01-01 | V1      | 80000    | oil service
+        2014-01-01 | V1      | 85000    | water pump leaking, customer will come back
+        2014-03-01 | V1      | 85100    | water pump renewed
+        2015-03-01 | V1      | 90000    | oil service
+        """,
+        """
+        origin   | entry | exit | ending
+        original | 8.0   | 9.0  | failure
+        renewed  | 0.0   | 1.0  | in service
+        """,
+    ),
+}
+
+
+@pytest.mark.parametrize("name", STORIES)
+def test_story(tmp_path: Path, name: str) -> None:
+    jobs, episodes_drawn = STORIES[name]
+    assert seen(told(tmp_path, jobs), "water pump") == expected(episodes_drawn)
+
+
+def test_an_original_that_nobody_noted_is_set_aside_with_its_reason(tmp_path: Path) -> None:
+    jobs = """
+    date       | vehicle | odometer | text
+    2013-01-01 | V1      | 80000    | oil service
+    2016-01-01 | V1      | 95000    | thermostat leaking, renewed
+    2017-01-01 | V1      | 99000    | oil service
+    """
+    made = told(tmp_path, jobs)
+    assert seen(made, "thermostat") == [("renewed", 0.0, 1.0, "in service")]
+    assert made.ledger.set_aside["original, but not known to be"] == 3
+
+
+def test_an_owner_of_the_fleet_takes_what_was_there_as_original(tmp_path: Path) -> None:
+    jobs = """
+    date       | vehicle | odometer | text
+    2013-01-01 | V1      | 80000    | oil service
+    2016-01-01 | V1      | 95000    | thermostat leaking, renewed
+    2017-01-01 | V1      | 99000    | oil service
+    """
+    made = told(tmp_path, jobs, rule=OPERATOR)
+    assert seen(made, "thermostat") == [
+        ("original", 8.0, 11.0, "failure"),
+        ("renewed", 0.0, 1.0, "in service"),
+    ]
+
+
+def test_the_naive_rule_watches_from_new_to_the_close(tmp_path: Path) -> None:
+    jobs = """
+    date       | vehicle | odometer | text
+    2013-01-01 | V1      | 80000    | oil service
+    2016-01-01 | V1      | 95000    | water pump renewed as a precaution
+    """
+    made = told(tmp_path, jobs, rule=NAIVE)
+    assert seen(made, "water pump") == [
+        ("original", 0.0, 11.0, "preventive renewal"),
+        ("renewed", 0.0, 5.0, "in service"),
+    ]
+    assert made.table.filter(ending="preventive renewal")["failed"].all()
+
+
+def test_a_renewal_on_an_unnamed_side_ends_the_watch_of_both(tmp_path: Path) -> None:
+    jobs = """
+    date       | vehicle | odometer | kind | text                | quantity
+    2013-01-01 | V1      | 80000    |      | oil service         |
+    2015-01-01 | V1      | 90000    | part | transfer pipe       | 1
+    2017-01-01 | V1      | 99000    |      | oil service         |
+    """
+    looks = """
+    vehicle | date       | component     | condition | origin
+    V1      | 2013-01-01 | transfer pipe | sound     | original
+    """
+    made = told(tmp_path, jobs, looks)
+    assert seen(made, "transfer pipe") == [("original", 8.0, 10.0, "lost from sight")] * 2
+
+
+def test_each_side_has_a_life_of_its_own(tmp_path: Path) -> None:
+    jobs = """
+    date       | vehicle | odometer | kind   | text
+    2013-01-01 | V1      | 80000    |        | oil service
+    2015-01-01 | V1      | 90000    | labour | n/s transfer pipe leaking, renewed
+    2017-01-01 | V1      | 99000    |        | oil service
+    """
+    looks = """
+    vehicle | date       | component     | position | condition | origin
+    V1      | 2013-01-01 | transfer pipe | left     | sound     | original
+    V1      | 2013-01-01 | transfer pipe | right    | sound     | original
+    """
+    made = told(tmp_path, jobs, looks)
+    assert seen(made, "transfer pipe") == [
+        ("original", 8.0, 10.0, "failure"),
+        ("original", 8.0, 12.0, "in service"),
+        ("renewed", 0.0, 2.0, "in service"),
+    ]
+
+
+def test_distance_is_interpolated_between_readings_and_never_beyond_them(tmp_path: Path) -> None:
+    jobs = """
+    date       | vehicle | odometer | text
+    2013-01-01 | V1      | 80000    | oil service
+    2014-01-01 | V1      |          | water pump leaking, renewed
+    2015-01-01 | V1      | 90000    | oil service
+    2016-01-01 | V1      |          | oil service
+    """
+    made = told(tmp_path, jobs).table.filter(component="water pump").sort("entered_on")
+    assert made["entry_mi"].to_list() == [80000.0, 0.0]
+    assert made["exit_mi"].to_list() == [85000.0, None]
+
+
+def test_fitments_are_all_accounted_for(tmp_path: Path) -> None:
+    for number, (jobs, _) in enumerate(STORIES.values()):
+        folder = tmp_path / str(number)
+        folder.mkdir()
+        made = told(folder, jobs)
+        assert made.ledger.n_accepted == made.table.height
