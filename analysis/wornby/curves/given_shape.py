@@ -1,0 +1,106 @@
+"""Weibull curves when the shape is given: Weibayes, its chi-square bounds, and a gamma prior.
+
+With the shape given, exit^shape - entry^shape summed over the lives is an exposure in which
+failures come at a constant rate (IEC 61649:2008 calls the method Weibayes; Nelson 1985). The
+chi-square limits are those of a Poisson count.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.stats import chi2, gamma, nbinom
+
+from wornby.curves.bands import check_confidence
+from wornby.curves.uncertainty import Estimate
+from wornby.errors import EstimateError
+from wornby.histories.counts import Counts
+
+
+@dataclass(frozen=True, slots=True)
+class WeibayesCurve:
+    """A Weibull with a given shape: `exposure` is the sum of exit^shape - entry^shape."""
+
+    shape: float
+    failures: float
+    exposure: float
+    unit: str
+
+    def life_at(self, expected: float, share: float) -> float:
+        """The age by which `share` have failed if `expected` failures go with the exposure."""
+        if expected == 0:
+            return np.inf
+        return float((self.exposure / expected * -np.log1p(-share)) ** (1 / self.shape))
+
+    def scale(self, *, confidence: float) -> Estimate:
+        """The scale, with two-sided chi-square limits; without a failure, its lower bound."""
+        return self.b_life(-np.expm1(-1.0), confidence=confidence)
+
+    def b_life(self, share: float, *, confidence: float) -> Estimate:
+        """The age by which `share` have failed; without a failure only its lower bound."""
+        check_confidence(confidence)
+        if not 0 < share < 1:
+            raise ValueError(f"share {share}: wanted between 0 and 1")
+        if not self.failures:
+            lowest = self.lowest_b_life(share, confidence=confidence)
+            note = "no failure seen: a one-sided bound"
+            return Estimate(None, lowest, np.inf, confidence, self.unit, note)
+        least = chi2.ppf((1 - confidence) / 2, 2 * self.failures) / 2
+        most = chi2.ppf((1 + confidence) / 2, 2 * self.failures + 2) / 2
+        value, lower, upper = (self.life_at(n, share) for n in (self.failures, most, least))
+        return Estimate(value, lower, upper, confidence, self.unit)
+
+    def lowest_b_life(self, share: float, *, confidence: float) -> float:
+        """One-sided lower limit: chi-square with twice the failures and two degrees of freedom."""
+        check_confidence(confidence)
+        return self.life_at(float(chi2.ppf(confidence, 2 * self.failures + 2)) / 2, share)
+
+
+def weibayes(counts: Counts, *, shape: float) -> WeibayesCurve:
+    """Weibull curve with a given shape, from any number of failures at known ages."""
+    if not 0 < shape < np.inf:
+        raise ValueError(f"shape {shape}: wanted above 0")
+    entry, lower, upper, count = counts.columns()
+    if not counts.table.height:
+        raise EstimateError(f"{counts.what}: no lives to judge by")
+    if (np.isfinite(upper) & (upper > lower)).any():
+        raise EstimateError(
+            f"{counts.what}: failures known only within bounds, wanted exact ages:"
+            " use weibull_posterior"
+        )
+    exposure = float((count * (lower**shape - entry**shape)).sum())
+    return WeibayesCurve(shape, counts.n_failures, exposure, counts.unit)
+
+
+@dataclass(frozen=True, slots=True)
+class RateBelief:
+    """A gamma distribution of a failure rate: worth `failures` in `exposure`.
+
+    Ahead of the data it is the conjugate prior of a Poisson count, after them the posterior
+    (Gelman et al. 2013, section 2.6). With a given Weibull shape the rate is scale^-shape.
+    """
+
+    failures: float
+    exposure: float
+
+    def after(self, failures: float, exposure: float) -> "RateBelief":
+        """The belief once more failures in more exposure were seen."""
+        return RateBelief(self.failures + failures, self.exposure + exposure)
+
+    @property
+    def mean(self) -> float:
+        """The mean rate."""
+        return self.failures / self.exposure
+
+    def quantile(self, share: float) -> float:
+        """The rate below which the truth lies with chance `share`."""
+        return float(gamma.ppf(share, self.failures, scale=1 / self.exposure))
+
+    def chance_of_more_than(self, failures: int, *, exposure: float) -> float:
+        """Chance of more than so many failures in a coming exposure: negative binomial."""
+        share = self.exposure / (self.exposure + exposure)
+        return float(nbinom.sf(failures, self.failures, share))
+
+    def b_life_quantile(self, share: float, *, shape: float, probability: float) -> float:
+        """Posterior quantile of the age by which `share` have failed, for a given shape."""
+        rate = self.quantile(1 - probability)
+        return float((-np.log1p(-share) / rate) ** (1 / shape))
