@@ -1,4 +1,4 @@
-"""Write the demo folder: `python -m wornby.demo FOLDER [--seed N] [--vehicles N] [--dirt on|off]`."""
+"""Write the demo folder: `python -m wornby.demo FOLDER --seed N --vehicles N --dirt on`."""
 
 import argparse
 from dataclasses import replace

@@ -3,7 +3,6 @@
 import numpy as np
 import polars as pl
 
-from wornby.demo.fleet import day_number
 from wornby.demo.places import World
 from wornby.demo.registrations import registrations, retyped, transferred
 
@@ -145,7 +144,7 @@ def with_date_text(jobs: pl.DataFrame, *, world: World, rng: np.random.Generator
 def with_registration_text(
     jobs: pl.DataFrame, *, world: World, rng: np.random.Generator
 ) -> pl.DataFrame:
-    """The registration as written: retyped, unknown to the vehicle list, or another van's by now."""
+    """The registration as written: retyped, not in the vehicle list, or another van's by now."""
     dirt = world.parameters.dirt
     jobs = transferred(jobs, dirt.n_registrations_transferred, rng)
     slips = {

@@ -6,9 +6,9 @@ import numpy as np
 import polars as pl
 
 from wornby.demo.items import VISIT, price_growth
+from wornby.demo.line_shape import labels, lines, with_labour_price
 from wornby.demo.phrases import WORDING, filled, named, of_each_component, pick
 from wornby.demo.places import World, demo_data
-from wornby.demo.repairs import labels, lines, with_labour_price
 
 ORDINARY = demo_data("ordinary.toml")["work"]
 

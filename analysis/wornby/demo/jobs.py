@@ -6,9 +6,11 @@ import polars as pl
 from wornby.demo.everyday import follow_on_lines, mention_lines, ordinary_lines
 from wornby.demo.fleet import DAYS_PER_YEAR, day_number
 from wornby.demo.items import VISIT, visit_items
+from wornby.demo.line_shape import lines
+from wornby.demo.parts import part_lines
 from wornby.demo.phrases import in_any_case
 from wornby.demo.places import World
-from wornby.demo.repairs import complaint_lines, finding_lines, labour_lines, lines, part_lines
+from wornby.demo.repairs import complaint_lines, finding_lines, labour_lines
 from wornby.demo.visits import Book
 
 

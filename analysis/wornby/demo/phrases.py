@@ -27,7 +27,10 @@ def pick(
     >>> pick(rows, words, by="side", into="word", rng=np.random.default_rng(1))["word"].to_list()
     ['n/s', 'o/s']
     """
-    schema = {by: pl.String, "listed": pl.List(pl.String)}
+    schema: dict[str, pl.DataType | type[pl.DataType]] = {
+        by: pl.String,
+        "listed": pl.List(pl.String),
+    }
     listed = pl.DataFrame([list(wordings), [list(w) for w in wordings.values()]], schema=schema)
     number = (pl.Series(rng.random(frame.height)) * pl.col("listed").list.len()).cast(pl.Int64)
     return (

@@ -49,16 +49,15 @@ def transferred(jobs: pl.DataFrame, n: int, rng: np.random.Generator) -> pl.Data
         pl.col("day").max().alias("until"),
         pl.col("registration").first(),
     )
-    left = seen.filter(pl.col("until") < jobs["day"].max() - 730)
+    left = seen.filter(pl.col("until") < pl.col("until").max() - 730)
     donors = left.sample(min(n, left.height), seed=int(rng.integers(2**32)))
-    for donor in donors.iter_rows(named=True):
-        moved = donor["until"] + 180
-        takers = seen.filter(pl.col("since") < donor["until"], pl.col("until") > moved + 365)
-        if takers.height:
-            taker = takers["vehicle"][int(rng.integers(takers.height))]
-            jobs = with_plate(
-                jobs, donor["registration"], (pl.col("vehicle") == taker) & (pl.col("day") > moved)
-            )
+    for _, _, until, registration in donors.iter_rows():
+        moved = until + 180
+        takers = seen.filter(pl.col("since") < until, pl.col("until") > moved + 365)["vehicle"]
+        if takers.len():
+            taker = takers[int(rng.integers(takers.len()))]
+            which = (pl.col("vehicle") == taker) & (pl.col("day") > moved)
+            jobs = with_plate(jobs, registration, which)
     return jobs
 
 

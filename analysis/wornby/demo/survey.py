@@ -2,6 +2,7 @@
 
 import numpy as np
 import polars as pl
+from numpy.typing import NDArray
 
 from wornby.demo.fleet import DAYS_PER_YEAR, Array, Fleet, day_number, live_elsewhere, new_fleet
 from wornby.demo.places import World
@@ -54,17 +55,17 @@ def answers(fleet: Fleet, *, world: World, rng: np.random.Generator) -> pl.DataF
         places = world.places.component == number
         renewed = ~fleet.original[:, places]
         last = np.where(renewed, fleet.fitted[:, places], -np.inf).max(axis=1)
-        table = table.hstack(recalled(name, renewed.any(axis=1), last, rng=rng))
+        table = table.hstack(recalled(name, np.asarray(renewed.any(axis=1)), last, rng=rng))
     return table
 
 
-def year_of(day: Array) -> np.ndarray:
+def year_of(day: Array) -> NDArray[np.int64]:
     """The calendar year of a day."""
-    return day.astype("datetime64[D]").astype("datetime64[Y]").astype(np.int64) + 1970
+    return np.asarray(day.astype("datetime64[D]").astype("datetime64[Y]").astype(np.int64) + 1970)
 
 
 def recalled(
-    name: str, renewed: np.ndarray, last: Array, *, rng: np.random.Generator
+    name: str, renewed: NDArray[np.bool_], last: Array, *, rng: np.random.Generator
 ) -> pl.DataFrame:
     """One component's answer and year: some don't know, years err, and heap on fives and tens."""
     n = renewed.size
@@ -91,13 +92,20 @@ def population_table(*, world: World, rng: np.random.Generator) -> pl.DataFrame:
     Scrapping ages are Weibull with shape 3.5 and scale 24 years, whatever the parts do.
     """
     parameters = world.parameters
-    rows = []
+    years = np.arange(parameters.records_from.year, parameters.records_until.year + 1)
+    chunks = []
     for model_year in range(parameters.first_model_year, parameters.last_model_year + 1):
         for version, share in parameters.version_shares.items():
             built = rng.poisson(parameters.vans_built_per_year * share)
             scrapped = model_year + 0.5 + 24 * rng.weibull(3.5, built)
-            first = max(model_year, parameters.records_from.year)
-            for year in range(first, parameters.records_until.year + 1):
-                rows.append((model_year, version, year, int((scrapped > year + 0.5).sum())))
-    schema = ["model_year", "version", "calendar_year", "vans"]
-    return pl.DataFrame(rows, schema=schema, orient="row")
+            vans = (scrapped[:, None] > years + 0.5).sum(axis=0)
+            row = pl.DataFrame({"calendar_year": years, "vans": vans})
+            row = row.filter(pl.col("calendar_year") >= model_year)
+            chunks.append(
+                row.select(
+                    pl.lit(model_year).alias("model_year"),
+                    pl.lit(version).alias("version"),
+                    pl.all(),
+                )
+            )
+    return pl.concat(chunks)
