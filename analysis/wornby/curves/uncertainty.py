@@ -34,10 +34,17 @@ class WeibullDraws:
         ages = np.atleast_1d(np.asarray(age, dtype=np.float64))
         return np.exp(-((ages[None, :] / self.scale[:, None]) ** self.shape[:, None]))
 
-    def remaining_life(
-        self, age: ArrayLike, uniform: NDArray[np.float64]
-    ) -> NDArray[np.float64]:
+    def remaining_life(self, age: ArrayLike, uniform: NDArray[np.float64]) -> NDArray[np.float64]:
         """Life left after `age`, by inversion of one uniform number for each draw."""
         at = np.asarray(age, dtype=np.float64)
         ended = (at / self.scale) ** self.shape - np.log(uniform)
         return self.scale * ended ** (1 / self.shape) - at
+
+    def on_scale(self, units_per_new_unit: float, unit: str) -> "WeibullDraws":
+        """The same curves on another scale: miles become years at so many miles a year.
+
+        >>> miles = WeibullDraws(np.array([2.0]), np.array([90_000.0]), "miles")
+        >>> float(miles.on_scale(9_000.0, "years").scale[0])
+        10.0
+        """
+        return WeibullDraws(self.shape, self.scale / units_per_new_unit, unit)

@@ -34,10 +34,11 @@ class Component:
 
 @dataclass(frozen=True, slots=True)
 class Access:
-    """Components reached by the same strip-down, and the hours it takes."""
+    """Components reached by the same strip-down, the hours it takes and the words for it."""
 
     name: str
     access_hours: float
+    words: tuple[str, ...] = ()
     follow_on: tuple[str, ...] = ()
 
 
@@ -76,6 +77,27 @@ class Money:
 
 
 @dataclass(frozen=True, slots=True)
+class PriceRules:
+    """How a fixed price is judged.
+
+    Hours scatter around the book's by `book_hours_spread` (standard deviation of the log), the
+    book being worth `prior_weight_jobs` past jobs; at `most_hours_over_book` times the book the
+    work stops and the customer is asked. Found work costs about `found_work_size_net` until
+    some has been seen. Below `fewest_past_jobs`, or `fewest_jobs_next_year`, or where the risks
+    raise the price by more than `most_loading_share`, there is no plain offer.
+    """
+
+    book_hours_spread: float
+    prior_weight_jobs: float
+    most_hours_over_book: float
+    found_work_size_net: float
+    other_version_weight: float
+    fewest_past_jobs: float
+    fewest_jobs_next_year: float
+    most_loading_share: float
+
+
+@dataclass(frozen=True, slots=True)
 class Words:
     """The words by which job text says what was done, found and fitted."""
 
@@ -108,6 +130,8 @@ class Catalogue:
     fixed_price_jobs: tuple[CandidateJob, ...]
     odometer_tolerance_mi: float
     observation_rule: str
+    book_months: int
+    price_rules: PriceRules | None
 
     def group(self, name: str) -> tuple[Component, ...]:
         """The components behind one access; an unknown name is a caller's mistake."""

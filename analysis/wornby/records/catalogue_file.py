@@ -15,11 +15,14 @@ from wornby.records.catalogue import (
     Component,
     FollowOn,
     Money,
+    PriceRules,
     Words,
 )
 from wornby.records.layout import read_toml
 
-Entry = TypeVar("Entry", Access, CandidateJob, Component, FollowOn, Money, Words)
+Entry = TypeVar("Entry", Access, CandidateJob, Component, FollowOn, Money, PriceRules, Words)
+USUAL_BOOK_MONTHS = 18
+"""A vehicle that has not come for longer is somebody else's; workshop.toml may say otherwise."""
 LEAST_TOLERANCE_MI = 500.0
 """Two readings that disagree by less are a slip of date, not of the odometer."""
 
@@ -38,7 +41,11 @@ def read_catalogue(path: Path) -> Catalogue:
         pseudonym_key=_need(f"{source}: [workshop]", workshop, "pseudonym_key"),
         odometer_tolerance_mi=float(workshop.get("odometer_tolerance_mi", LEAST_TOLERANCE_MI)),
         observation_rule=workshop.get("observation_rule", "workshop"),
+        book_months=workshop.get("book_months", USUAL_BOOK_MONTHS),
         money=_entry(Money, f"{source}: [money]", content["money"]) if "money" in content else None,
+        price_rules=_entry(PriceRules, f"{source}: [fixed_price]", content["fixed_price"])
+        if "fixed_price" in content
+        else None,
         words=_entry(Words, f"{source}: [words]", _need(source, content, "words")),
         access_groups=_named(Access, source, content.get("access_group", [])),
         follow_on=_named(FollowOn, source, content.get("follow_on", [])),

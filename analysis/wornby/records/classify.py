@@ -3,10 +3,8 @@
 import polars as pl
 
 from wornby.records.catalogue import Catalogue
-from wornby.records.wording import grade_flag, position_flag, read_texts, words_pattern
+from wornby.records.wording import EVERY_PLACE, grade_flag, position_flag, read_texts, words_pattern
 
-EVERY = "all"
-"""The position word that stands for all of a component's places."""
 REASON_WORDS = {
     "failing": "failure",
     "degraded": "degraded finding",
@@ -16,7 +14,7 @@ REASON_WORDS = {
 
 
 def mentions(lines: pl.DataFrame, catalogue: Catalogue) -> pl.DataFrame:
-    """One row for each job line and component it names, by text or part number.
+    """One row for each job line, component it names and position, by text or part number.
 
     Takes accepted job lines with file and row. `seen` is renewed, failed, degraded, sound or
     null (only named); a part line that names a component is a renewal. `reason` is looked for
@@ -121,45 +119,57 @@ def _places_said(places: tuple[str, ...], catalogue: Catalogue) -> pl.Expr:
         if place in words
     ]
     every = pl.col("quantity").fill_null(1.0) >= len(places)
-    if EVERY in words:
-        every = every | pl.col(position_flag(EVERY))
+    if EVERY_PLACE in words:
+        every = every | pl.col(position_flag(EVERY_PLACE))
     some = pl.concat_list(said).list.drop_nulls() if said else pl.lit([], pl.List(pl.String))
     return pl.when(every).then(pl.lit(list(places))).when(some.list.len() > 0).then(some)
 
 
+JOB = ["job", "vehicle", "date"]
+
+
 def _with_reasons(read: pl.DataFrame, lines: pl.DataFrame, whole: pl.DataFrame) -> pl.DataFrame:
-    """Each mention with the gravest reason that its job gives for the component."""
+    """Each mention, one row a position, with the gravest reason that its job gives for it."""
     order = {reason: n for n, reason in enumerate(REASON_WORDS.values())}
-    gravity = pl.col("own_reason").replace_strict(order, default=None, return_dtype=pl.Int8)
-    of_job = (
-        read.group_by("job", "vehicle", "date", "component")
-        .agg(gravest=gravity.min(), renewed=(pl.col("seen") == "renewed").fill_null(False).any())
-        .join(_complaints(read, lines, whole, order), on=["job", "vehicle", "date"], how="left")
+    told = read.explode("position", empty_as_null=True, keep_nulls=True).with_columns(
+        gravity=pl.col("own_reason").replace_strict(order, default=None, return_dtype=pl.Int8)
     )
-    lacking = pl.col("renewed") & pl.col("gravest").is_null()
-    alone = lacking.sum().over("job", "vehicle", "date") == 1
-    resolved = of_job.with_columns(
-        gravest=pl.when(lacking & alone).then(pl.col("complaint")).otherwise(pl.col("gravest"))
-    ).select(
-        "job", "vehicle", "date", "component",
-        reason=pl.col("gravest").replace_strict(
-            {n: reason for reason, n in order.items()}, default="unknown", return_dtype=pl.String
-        ),
-    )  # fmt: skip
-    keys = ["job", "vehicle", "date", "component"]
-    return read.join(resolved, on=keys, how="left", maintain_order="left").drop("own_reason")
+    here = [*JOB, "component", "position"]
+    of_place = told.group_by(here).agg(
+        pl.col("gravity").min(), renewed=(pl.col("seen") == "renewed").fill_null(False).any()
+    )
+    no_place = told.filter(pl.col("position").is_null()).group_by([*JOB, "component"])
+    anywhere = told.group_by([*JOB, "component"]).agg(anywhere=pl.col("gravity").min())
+    known = (
+        of_place.join(
+            no_place.agg(unplaced=pl.col("gravity").min()), on=[*JOB, "component"], how="left"
+        )
+        .join(anywhere, on=[*JOB, "component"], how="left")
+        .join(_complaints(read, lines, whole, order), on=JOB, how="left")
+        .with_columns(gravest=pl.coalesce("gravity", "unplaced"))
+    )
+    lost = pl.col("position").is_null()
+    gravest = pl.when(lost).then("anywhere").otherwise("gravest")
+    lacking = pl.col("renewed") & gravest.is_null()
+    alone = pl.col("component").filter(lacking).n_unique().over(JOB) == 1
+    reason = pl.when(lacking & alone).then("complaint").otherwise(gravest)
+    names = {n: reason for reason, n in order.items()}
+    resolved = known.select(
+        *here, reason=reason.replace_strict(names, default="unknown", return_dtype=pl.String)
+    )
+    joined = told.join(resolved, on=here, how="left", nulls_equal=True, maintain_order="left")
+    return joined.drop("own_reason", "gravity")
 
 
 def _complaints(
     read: pl.DataFrame, lines: pl.DataFrame, whole: pl.DataFrame, order: dict[str, int]
 ) -> pl.DataFrame:
-    """The gravest reason among a job's lines that name no component."""
+    """The gravest reason among a job's lines that name no component and renew nothing else."""
     silent = lines.join(read.select("file", "row"), on=["file", "row"], how="anti")
-    said = silent.join(
-        whole.filter(pl.any_horizontal(*REASON_WORDS)).with_columns(reason=_reason()), on="text"
-    )
+    complaint = whole.filter(pl.any_horizontal(*REASON_WORDS) & ~pl.col("renewed"))
+    said = silent.join(complaint.with_columns(reason=_reason()), on="text")
     gravity = pl.col("reason").replace_strict(order, return_dtype=pl.Int8)
-    return said.group_by("job", "vehicle", "date").agg(complaint=gravity.min())
+    return said.group_by(JOB).agg(complaint=gravity.min())
 
 
 def sightings_of_jobs(mentioned: pl.DataFrame) -> pl.DataFrame:
@@ -169,10 +179,8 @@ def sightings_of_jobs(mentioned: pl.DataFrame) -> pl.DataFrame:
     line holds for the job; a known grade goes before an unknown one.
     """
     rank = {"renewed": 0, "failed": 1, "degraded": 2, "sound": 3}
-    keys = ["vehicle", "date", "job", "component"]
-    told = mentioned.filter(pl.col("seen").is_not_null()).explode(
-        "position", empty_as_null=True, keep_nulls=True
-    )
+    keys = [*JOB, "component"]
+    told = mentioned.filter(pl.col("seen").is_not_null())
     placed = told.filter(
         pl.col("position").is_not_null() | pl.col("position").is_null().all().over(keys)
     )

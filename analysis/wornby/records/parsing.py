@@ -9,6 +9,7 @@ from wornby.records.catalogue import Catalogue
 from wornby.records.layout import FileLayout
 from wornby.records.loading import load_text
 from wornby.records.values import read_date, read_miles, read_money, read_number
+from wornby.records.wording import EVERY_PLACE, words_pattern
 
 KINDS = ("labour", "part", "consumable", "sublet", "other")
 NO_TEXT = pl.DataFrame(
@@ -91,7 +92,7 @@ def _inspection_columns(
         pl.col("component")
         .str.to_lowercase()
         .replace_strict(names, default=pl.col("component"), return_dtype=pl.String),
-        _text("position", text).str.to_lowercase(),
+        _place(text, catalogue),
         _worded("condition", layout, text).str.to_lowercase(),
         pl.when(origin.is_in(["original", "renewed"]))
         .then(origin)
@@ -123,6 +124,17 @@ def _text(name: str, text: pl.DataFrame) -> pl.Expr:
 def _worded(name: str, layout: FileLayout, text: pl.DataFrame) -> pl.Expr:
     """A column in our words, by the layout's [file.words] where it has some."""
     return _text(name, text).replace(dict(layout.words.get(name, {})))
+
+
+def _place(text: pl.DataFrame, catalogue: Catalogue) -> pl.Expr:
+    """The position in our words; null where none is said, or all."""
+    written = _text("position", text).str.to_lowercase()
+    known = [
+        pl.when(written.str.contains(words_pattern(words))).then(pl.lit(name, pl.String))
+        for name, words in catalogue.words.positions.items()
+    ]
+    place = pl.coalesce([*known, written])
+    return pl.when(place != EVERY_PLACE).then(place).alias("position")
 
 
 def _number(name: str, layout: FileLayout, text: pl.DataFrame) -> pl.Expr:

@@ -13,21 +13,32 @@ import polars as pl
 from wornby.records.catalogue import Catalogue, Words
 
 CLAUSE_ENDS = r"[;,+&.:()\[\]]|\s-\s|\band\b|\bthen\b"
-ACTIONS = ("renewed", "failing", "degraded", "preventive", "sound")
+EVERY_PLACE = "all"
+"""The position word that stands for all of a component's places."""
 REASONS = ("failing", "degraded", "preventive")
 
 
 def words_pattern(words: Iterable[str]) -> str:
     """One regular expression for a list of words; a trailing * stands for any ending.
 
+    A word with a slash of its own does not begin after one: "s/f" is not in "o/s/f".
+
     >>> bool(re.search(words_pattern(["leak*"]), "hose leaking"))
     True
     """
-    alternatives = (
-        re.escape(word.lower()).replace(r"\*", "[a-z]*").replace(r"\ ", r"\s+") for word in words
-    )
-    joined = "|".join(sorted(alternatives, key=len, reverse=True))
-    return rf"(?:^|[^a-z0-9])(?:{joined})(?:[^a-z0-9]|$)" if joined else r"[^\s\S]"
+    longest_first = sorted((word.lower() for word in words), key=len, reverse=True)
+    slashed = [_alternative(word) for word in longest_first if "/" in word]
+    plain = [_alternative(word) for word in longest_first if "/" not in word]
+    parts = [
+        rf"(?:^|[^{before}]){'(?:' + '|'.join(some) + ')'}(?:[^a-z0-9]|$)"
+        for some, before in ((slashed, "a-z0-9/"), (plain, "a-z0-9"))
+        if some
+    ]
+    return "|".join(parts) or r"[^\s\S]"
+
+
+def _alternative(word: str) -> str:
+    return re.escape(word).replace(r"\*", "[a-z]*").replace(r"\ ", r"\s+")
 
 
 def read_texts(texts: pl.Series, catalogue: Catalogue) -> tuple[pl.DataFrame, pl.DataFrame]:
@@ -114,15 +125,18 @@ def _facts(clauses: pl.Series, catalogue: Catalogue) -> pl.DataFrame:
 def _said(words: Words) -> dict[str, pl.Expr]:
     """What a clause says was done or found, with "no leak" and "no good" turned round."""
     clause = pl.col("clause")
-    phrases = [w for w in words.failure if set(w.lower().split()) & set(words.negation)]
+    told = (*words.failure, *words.sound)
+    phrases = [w for w in told if set(w.lower().split()) & set(words.negation)]
     rest = clause.str.replace_all(_pattern(phrases), " ")
     negated = rest.str.contains(_pattern(words.negation))
     failing, degraded = (clause.str.contains(_pattern(w)) for w in (words.failure, words.degraded))
     sound = clause.str.contains(_pattern(words.sound))
     plainly = rest.str.contains(_pattern(words.failure))
     certain = failing & ~plainly
+    renewed = _pattern(words.renewed)
     return {
-        "renewed": clause.str.contains(_pattern(words.renewed)) & ~negated,
+        "renewed": clause.str.contains(renewed) & ~negated,
+        "begins": clause.str.contains(rf"^\W*(?:to |and )?(?:{renewed})"),
         "failing": certain | (failing & ~negated) | (sound & negated & ~failing & ~degraded),
         "degraded": degraded & ~negated,
         "preventive": clause.str.contains(_pattern(words.preventive)),
@@ -140,36 +154,33 @@ def _by_component_named(known: pl.DataFrame, names: list[str], flags: list[str])
         .group_by("text_id", "text", "group", maintain_order=True)
         .agg(pl.col(names).any(), pl.col(flags).any())
     )
+    return _shared_among_neighbours(grouped)
+
+
+def _shared_among_neighbours(grouped: pl.DataFrame) -> pl.DataFrame:
+    """A component with nothing of its own takes the action, and a renewed one the reason.
+
+    "renew pump and thermostat": the action goes on; "pump, thermostat renewed": it goes back.
+    """
     silent = ~pl.any_horizontal("renewed", "failing", "degraded", "sound")
-    without_reason = ~pl.any_horizontal(*REASONS, "sound")
-    shared = grouped.with_columns(
-        renewed_known=pl.when(~silent).then(pl.col("renewed")),
-        preventive_known=pl.when(~without_reason).then(pl.col("preventive")),
-    ).with_columns(
-        renewed_known=_nearest("renewed_known"),
-        preventive_known=_nearest("preventive_known"),
-        failing_next=pl.when(~without_reason)
-        .then(pl.col("failing"))
-        .backward_fill()
-        .over("text_id"),
-        degraded_next=pl.when(~without_reason)
-        .then(pl.col("degraded"))
-        .backward_fill()
-        .over("text_id"),
-    )
-    renewed = pl.col("renewed") | (silent & pl.col("renewed_known").fill_null(False))
-    return shared.with_columns(
-        renewed=renewed,
-        preventive=pl.col("preventive")
-        | (without_reason & renewed & pl.col("preventive_known").fill_null(False)),
-        failing=pl.col("failing")
-        | (without_reason & renewed & pl.col("failing_next").fill_null(False)),
-        degraded=pl.col("degraded")
-        | (without_reason & renewed & pl.col("degraded_next").fill_null(False)),
-    )
+    told = pl.when(~silent)
+    before = {
+        c: told.then(pl.col(c)).forward_fill().over("text_id")
+        for c in ("renewed", "sound", "begins")
+    }
+    after = {c: told.then(pl.col(c)).backward_fill().over("text_id") for c in ("renewed", "sound")}
+    goes_on = before["begins"].fill_null(False) | after["renewed"].is_null()
 
+    def taken(column: str) -> pl.Expr:
+        from_neighbour = pl.when(goes_on).then(before[column]).otherwise(after[column])
+        return pl.col(column) | (silent & from_neighbour.fill_null(False))
 
-def _nearest(column: str) -> pl.Expr:
-    return pl.coalesce(pl.col(column).forward_fill(), pl.col(column).backward_fill()).over(
-        "text_id"
-    )
+    acted = grouped.with_columns(renewed=taken("renewed"), sound=taken("sound"))
+    lacking = pl.col("renewed") & ~pl.any_horizontal(*REASONS)
+    given = pl.when(pl.any_horizontal(*REASONS, "sound"))
+    following = {
+        c: given.then(pl.col(c)).backward_fill().over("text_id").fill_null(False) for c in REASONS
+    }
+    precaution = given.then(pl.col("preventive")).forward_fill().over("text_id").fill_null(False)
+    following["preventive"] = following["preventive"] | precaution
+    return acted.with_columns(**{c: pl.col(c) | (lacking & following[c]) for c in REASONS})

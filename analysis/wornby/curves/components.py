@@ -1,0 +1,79 @@
+"""The curves of a workshop's components, each on the scale on which it wears."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import polars as pl
+
+from wornby.curves.few_failures import WeibullPosterior, weibull_posterior
+from wornby.curves.nonparametric import SurvivalCurve, kaplan_meier
+from wornby.curves.parametric import WeibullCurve, weibull
+from wornby.curves.shape_prior import CAR_COMPONENT
+from wornby.errors import EstimateError
+from wornby.histories.counts import Counts, count_episodes
+from wornby.histories.episodes import Episodes
+
+ENOUGH_FAILURES = 5
+"""With fewer failures a curve is the posterior under the stated prior, not a fit."""
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class ComponentCurve:
+    """One component's life: the counts, the curve through them and what they leave open.
+
+    `weibull` is None where there are too few failures to fit one; `reason` then says so, and
+    answers come from the posterior.
+    """
+
+    component: str
+    scale: str
+    origin: str
+    counts: Counts
+    kaplan_meier: SurvivalCurve
+    posterior: WeibullPosterior
+    weibull: WeibullCurve | None
+    reason: str
+
+
+def component_curves(
+    made: Episodes, scales: Mapping[str, str], *, origin: str, confidence: float
+) -> dict[str, ComponentCurve]:
+    """A curve for each component with an episode, original or renewed fitments.
+
+    `scales` says of each component whether it wears by age or by distance.
+    """
+    of_origin = made.table.filter(pl.col("origin") == origin)
+    by_component = of_origin.partition_by("component", as_dict=True)
+    curves = {}
+    for component, scale in scales.items():
+        lives = by_component.get((component,), of_origin.clear())
+        what = f"{component} ({origin})"
+        counts = count_episodes(lives, scale=scale, what=what, rule=made.rule.sentence())
+        if counts.n_lives:
+            curves[component] = _curve(component, scale, origin, counts, confidence)
+    return curves
+
+
+def _curve(
+    component: str, scale: str, origin: str, counts: Counts, confidence: float
+) -> ComponentCurve:
+    fitted, reason = _fitted(counts)
+    return ComponentCurve(
+        component,
+        scale,
+        origin,
+        counts,
+        kaplan_meier(counts, confidence=confidence),
+        weibull_posterior(counts, prior=CAR_COMPONENT),
+        fitted,
+        reason,
+    )
+
+
+def _fitted(counts: Counts) -> tuple[WeibullCurve | None, str]:
+    if counts.n_failures < ENOUGH_FAILURES:
+        return None, f"{counts.n_failures:g} failures: the prior for the shape counts"
+    try:
+        return weibull(counts), ""
+    except EstimateError as error:
+        return None, str(error)

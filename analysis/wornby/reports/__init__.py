@@ -1,0 +1,1 @@
+"""Reports: letters to three readers, each number with its unit and interval."""

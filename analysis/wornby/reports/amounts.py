@@ -1,0 +1,71 @@
+"""Numbers as people read them: few digits, with unit and interval."""
+
+import math
+
+from wornby.curves.uncertainty import Estimate
+
+SYMBOLS = {"GBP": "£", "EUR": "€", "USD": "$"}
+
+
+def amount(value: float, unit: str) -> str:
+    """One number with as many digits as its unit deserves, without the unit.
+
+    >>> amount(6.3412, "years"), amount(84_321.0, "miles"), amount(0.1249, "chance")
+    ('6.3', '84,000', '12 %')
+    """
+    if math.isinf(value):
+        return "no limit"
+    if unit in ("chance", "share"):
+        return percent(value)
+    if unit in ("miles", "kilometres", "days", "hours"):
+        return f"{_three_digits(value):,.0f}"
+    return f"{value:.1f}"
+
+
+def percent(share: float) -> str:
+    """A share in per cent; small ones keep a digit, and none is called nothing.
+
+    >>> percent(0.1249), percent(0.004), percent(0.00001)
+    ('12 %', '0.4 %', 'below 0.1 %')
+    """
+    if 0 < share < 0.001:
+        return "below 0.1 %"
+    return f"{share:.0%}".replace("%", " %") if share >= 0.0095 else f"{100 * share:.1f} %"
+
+
+def money(value: float, currency: str) -> str:
+    """An amount in whole units of the currency.
+
+    >>> money(1234.5, "GBP"), money(-80.0, "GBP")
+    ('£1,234', '-£80')
+    """
+    symbol = SYMBOLS.get(currency, f"{currency} ")
+    return f"{'-' if value < 0 else ''}{symbol}{abs(value):,.0f}"
+
+
+def between(lower: float, upper: float, unit: str) -> str:
+    """An interval: "5.7 to 6.9", or what is known of its ends."""
+    if math.isinf(upper):
+        return f"{amount(lower, unit)} or more"
+    return f"{amount(lower, unit)} to {amount(upper, unit)}"
+
+
+def estimate_text(estimate: Estimate) -> str:
+    """An estimate with its interval: "6.3 (5.7 to 6.9)"; without a value, its bound alone.
+
+    >>> estimate_text(Estimate(6.34, 5.71, 6.9, 0.9, "years"))
+    '6.3 (5.7 to 6.9)'
+    """
+    if estimate.lower is None or estimate.upper is None:
+        return estimate.note or "out of reach"
+    bound = between(estimate.lower, estimate.upper, estimate.unit)
+    if estimate.value is None:
+        return bound if estimate.lower else f"at most {amount(estimate.upper, estimate.unit)}"
+    return f"{amount(estimate.value, estimate.unit)} ({bound})"
+
+
+def _three_digits(value: float) -> float:
+    """Two significant digits of a large number, all of a small one."""
+    if value < 1000:
+        return round(value)
+    return round(value, 1 - math.floor(math.log10(value)))
