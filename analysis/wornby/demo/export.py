@@ -163,4 +163,5 @@ def true_visits(jobs: pl.DataFrame) -> pl.DataFrame:
         "registration",
         date=pl.col("day").cast(pl.Int32).cast(pl.Date),
         odometer_mi="odometer_mi",
+        loyal="loyal",
     )

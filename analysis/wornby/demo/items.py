@@ -4,9 +4,10 @@ import numpy as np
 import polars as pl
 
 from wornby.demo.fleet import day_number
+from wornby.demo.outcomes import CAUSES
 from wornby.demo.phrases import of_each_component, pick
 from wornby.demo.places import World
-from wornby.demo.visits import CAUSES, Book
+from wornby.demo.visits import Book
 
 REASON = {
     "failure": "failure",
