@@ -86,27 +86,26 @@ def with_odometer_text(
         "odometer blank": dirt.odometer_blank,
     }
     jobs = noted(jobs.with_columns(named_dirt(slips, jobs.height, rng)))
-    miles = whole(pl.col("shown_mi"))
+    miles, km = whole(pl.col("shown_mi")), whole(pl.col("shown_mi") * KM_PER_MILE)
     separated = pl.Series(rng.random(jobs.height) < dirt.odometer_thousands_separator)
-    miles_text = (
-        pl.when(separated & ~pl.col("new_system")).then(with_thousands(miles)).otherwise(miles)
-    )
-    km = whole(pl.col("shown_mi") * KM_PER_MILE)
+    separated &= ~jobs["new_system"]
     at = (pl.Series(rng.random(jobs.height)) * miles.str.len_chars()).cast(pl.Int64)
-    dropped = miles.str.slice(0, at) + miles.str.slice(at + 1)
-    slip = pl.col("slip")
-    text = (
-        pl.when(slip == "odometer in km, marked")
-        .then(km + " km")
-        .when(slip == "odometer in km, unmarked")
-        .then(km)
-        .when(slip == "odometer digit dropped")
-        .then(dropped)
-        .when(slip == "odometer blank")
-        .then(None)
-        .otherwise(miles_text)
-    )
-    return jobs.with_columns(odometer_text=text).drop("slip")
+    written = {
+        "odometer in km, marked": km + " km",
+        "odometer in km, unmarked": km,
+        "odometer digit dropped": miles.str.slice(0, at) + miles.str.slice(at + 1),
+        "odometer blank": pl.lit(None, pl.String),
+    }
+    usual = pl.when(separated).then(with_thousands(miles)).otherwise(miles)
+    return jobs.with_columns(odometer_text=by_slip(written, usual)).drop("slip")
+
+
+def by_slip(written: dict[str, pl.Expr], usual: pl.Expr) -> pl.Expr:
+    """What is written where something has slipped, and otherwise as usual."""
+    text = usual
+    for slip, instead in written.items():
+        text = pl.when(pl.col("slip") == slip).then(instead).otherwise(text)
+    return text
 
 
 def with_date_text(jobs: pl.DataFrame, *, world: World, rng: np.random.Generator) -> pl.DataFrame:
@@ -118,27 +117,31 @@ def with_date_text(jobs: pl.DataFrame, *, world: World, rng: np.random.Generator
         "date blank": dirt.date_blank,
     }
     jobs = noted(jobs.with_columns(named_dirt(slips, jobs.height, rng)))
-    slip = pl.col("slip")
     day = pl.col("day").cast(pl.Int32).cast(pl.Date)
-    shown = pl.when(slip == "date in the future").then(day.dt.offset_by("20y")).otherwise(day)
-    another = pl.Series(rng.random(jobs.height))
-    share = dirt.date_in_another_form
-    old = (
-        pl.when(another < share * 0.6)
-        .then(shown.dt.strftime("%-d.%-m.%y"))
-        .when(another < share)
-        .then(shown.dt.strftime("%d %b %Y"))
-        .otherwise(shown.dt.strftime("%d/%m/%Y"))
+    usual = date_as_usual(day, jobs, world=world, rng=rng)
+    written = {
+        "date unreadable": pl.lit(pl.Series(rng.choice(UNREADABLE, jobs.height))),
+        "date in the future": date_as_usual(day.dt.offset_by("20y"), jobs, world=world, rng=rng),
+        "date blank": pl.lit(None, pl.String),
+    }
+    return jobs.with_columns(date_text=by_slip(written, usual)).drop("slip")
+
+
+def date_as_usual(
+    day: pl.Expr, jobs: pl.DataFrame, *, world: World, rng: np.random.Generator
+) -> pl.Expr:
+    """Year first in the new system; day first in the old, with dots or a month's name at times."""
+    form = pl.Series(rng.random(jobs.height))
+    another = world.parameters.dirt.date_in_another_form
+    return (
+        pl.when("new_system")
+        .then(day.dt.strftime("%Y-%m-%d"))
+        .when(form < 0.6 * another)
+        .then(day.dt.strftime("%-d.%-m.%y"))
+        .when(form < another)
+        .then(day.dt.strftime("%d %b %Y"))
+        .otherwise(day.dt.strftime("%d/%m/%Y"))
     )
-    text = pl.when("new_system").then(shown.dt.strftime("%Y-%m-%d")).otherwise(old)
-    nonsense = pl.Series(rng.choice(UNREADABLE, jobs.height))
-    return jobs.with_columns(
-        date_text=pl.when(slip == "date unreadable")
-        .then(nonsense)
-        .when(slip == "date blank")
-        .then(None)
-        .otherwise(text)
-    ).drop("slip")
 
 
 def with_registration_text(
@@ -152,15 +155,11 @@ def with_registration_text(
         "registration unknown": dirt.registration_unknown,
     }
     jobs = noted(jobs.with_columns(named_dirt(slips, jobs.height, rng)))
-    unknown = registrations(jobs.height, rng).str.replace("Q", "Y")
-    again = retyped(jobs, rng)
-    text = (
-        pl.when(pl.col("slip") == "registration retyped")
-        .then(again)
-        .when(pl.col("slip") == "registration unknown")
-        .then(unknown)
-        .otherwise("registration")
-    )
+    written = {
+        "registration retyped": pl.lit(retyped(jobs, rng)),
+        "registration unknown": pl.lit(registrations(jobs.height, rng).str.replace("Q", "Y")),
+    }
+    text = by_slip(written, pl.col("registration"))
     return jobs.with_columns(registration_text=text).drop("slip")
 
 

@@ -7,7 +7,7 @@ import polars as pl
 
 from wornby.demo.items import VISIT, price_growth
 from wornby.demo.line_shape import labels, lines, with_labour_price
-from wornby.demo.phrases import WORDING, filled, named, of_each_component, pick
+from wornby.demo.phrases import WORDING, filled, named, of_each_component, pick, pick_one
 from wornby.demo.places import World, demo_data
 
 ORDINARY = demo_data("ordinary.toml")["work"]
@@ -33,7 +33,7 @@ def ordinary_line(
 ) -> pl.DataFrame:
     """One line of an ordinary piece of work at each of the visits."""
     kind, amount, price, cost, texts = line
-    rows = pick(visits.with_columns(by=pl.lit("it")), {"it": texts}, by="by", into="text", rng=rng)
+    rows = pick_one(visits, texts, into="text", rng=rng)
     spread = pl.Series(np.exp(0.15 * rng.standard_normal(rows.height)))
     if kind == "labour":
         hours = (amount * spread).round(1).clip(0.1)
@@ -78,19 +78,14 @@ def follow_on(
     rows: pl.DataFrame, work: dict[str, Any], *, world: World, rng: np.random.Generator
 ) -> pl.DataFrame:
     """The lines of one piece of follow-on work."""
-    words = WORDING["follow_on"][work["name"]]
     chunks = []
-    for kind, texts in words.items():
+    for kind, texts in WORDING["follow_on"][work["name"]].items():
         written = rng.random(rows.height) < world.parameters.materials_written_out
-        told = rows.filter(pl.Series(written | (kind != "consumable"))).with_columns(
-            by=pl.lit("it")
-        )
-        told = pick(told, {"it": texts}, by="by", into="text", rng=rng)
+        told = rows.filter(pl.Series(written | (kind != "consumable")))
+        told = pick_one(told, texts, into="text", rng=rng)
         if kind == "labour":
-            spread = pl.Series(
-                np.exp(world.parameters.hours_sd_log * rng.standard_normal(told.height))
-            )
-            hours = (work["labour_hours"] * spread).round(1).clip(0.1)
+            spread = np.exp(world.parameters.hours_sd_log * rng.standard_normal(told.height))
+            hours = (work["labour_hours"] * pl.Series(spread)).round(1).clip(0.1)
             told = with_labour_price(told.with_columns(labour_hours=hours), world)
         else:
             cost = work["sublet_cost_net" if kind == "sublet" else "materials_cost_net"]

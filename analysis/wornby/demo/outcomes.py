@@ -29,37 +29,39 @@ def causes(
 ) -> Numbers:
     """What happens to each part at a visit: the number of one of CAUSES, 0 for nothing."""
     parameters, places = world.parameters, world.places
-    chance = rng.random((5, *fleet.life.shape))
+    chance = rng.random((4, *fleet.life.shape))
     failed = fleet.fails <= day[:, None]
     worn = (fleet.degrades <= day[:, None]) & ~failed & (places.degraded_years > 0)
-
     seen = worn & looked[:, None] & (chance[0] < parameters.degraded_seen)
     renewed = seen & (chance[1] < parameters.degraded_renewed_if_seen)
     cause = np.select([failed, renewed, seen], [FAILURE, DEGRADED, ADVISORY], 0)
 
-    due = (
-        belt_due(fleet, day, world) & service & (chance[2, :, 0] < parameters.belt_renewed_when_due)
-    )
-    belt = cause[:, places.of("timing belt")]
-    belt[due & (belt == 0)] = DUE
+    belt = places.of("timing belt")
+    willing = chance[2, :, belt] < parameters.belt_renewed_when_due
+    due = belt_due(fleet, day, world) & service & willing & (cause[:, belt] == 0)
+    cause[due, belt] = DUE
 
     in_group = places.group[:, None] == np.arange(len(places.group_names))
     opened = ((cause > 0) & (cause != ADVISORY)) @ in_group
     pipe = places.of("brake pipe above the axle")
     out = opened[:, places.group_names.index("gearbox out")]
-    found = (
-        out
-        & worn[:, pipe]
-        & np.isin(cause[:, pipe], (0, ADVISORY))
-        & (chance[3, :, pipe] < parameters.found_with_gearbox_out)
-    )
+    noticed = chance[2, :, pipe] < parameters.found_with_gearbox_out
+    found = out & worn[:, pipe] & noticed & np.isin(cause[:, pipe], (0, ADVISORY))
     cause[found, pipe] = FOUND
 
-    low, high = parameters.precaution_from_share_of_scale
-    old = fleet.worn_share(day, places) > low + (high - low) * rng.random(day.size)[:, None]
+    old = old_enough(fleet, day, world=world, rng=rng)
     neighbour = opened[:, places.group] & old & (cause == 0)
-    cause[neighbour & (chance[4] < parameters.precaution)] = PRECAUTION
+    cause[neighbour & (chance[3] < parameters.precaution)] = PRECAUTION
     return cause
+
+
+def old_enough(
+    fleet: Fleet, day: Array, *, world: World, rng: np.random.Generator
+) -> NDArray[np.bool_]:
+    """Whether each owner would renew each part as a precaution: by its age or distance alone."""
+    low, high = world.parameters.precaution_from_share_of_scale
+    share = low + (high - low) * rng.random(day.size)
+    return fleet.worn_share(day, world.places) > share[:, None]
 
 
 def belt_due(fleet: Fleet, day: Array, world: World) -> NDArray[np.bool_]:
@@ -80,25 +82,23 @@ def carried_out(
 ) -> tuple[pl.DataFrame, pl.DataFrame]:
     """Renew what is renewed at these visits; the outcomes, and the fitments that ended."""
     row, place = np.nonzero(cause)
+    grade = grades_of_the_day(who.size, world=world, rng=rng)[row, place]
     why = np.array(CAUSES)[cause[row, place]]
-    # Both sides of a component get the same grade at one visit.
-    by_component = grades_fitted(who.size * len(world.places.names), world=world, rng=rng)
-    grade = by_component.reshape(who.size, -1)[row, world.places.component[place]]
-    outcomes = pl.DataFrame(
-        {
-            "vehicle": who[row],
-            "day": day[row],
-            "place": place,
-            "cause": why,
-            "grade": grade,
-            "years": (day[row] - fleet.fitted[who[row], place]) / DAYS_PER_YEAR,
-        }
-    )
+    years = (day[row] - fleet.fitted[who[row], place]) / DAYS_PER_YEAR
+    what = {"vehicle": who[row], "day": day[row], "place": place, "cause": why, "grade": grade}
+    outcomes = pl.DataFrame(what).with_columns(years=years)
 
-    renewed = why != "advisory"
-    row, place = row[renewed], place[renewed]
-    gone = fitments(fleet, (who[row], place)).with_columns(
-        ended=day[row], how=pl.Series(why[renewed]).replace_strict(HOW, return_dtype=pl.String)
-    )
-    fit(fleet, (who[row], place), day[row], grade=grade[renewed], world=world, rng=rng)
+    renewed = outcomes.filter(pl.col("cause") != "advisory")
+    at = (renewed["vehicle"].to_numpy(), renewed["place"].to_numpy())
+    how = renewed["cause"].replace_strict(HOW, return_dtype=pl.String)
+    gone = fitments(fleet, at).with_columns(ended=renewed["day"], how=how)
+    grade = renewed["grade"].to_numpy()
+    fit(fleet, at, renewed["day"].to_numpy(), grade=grade, world=world, rng=rng)
     return outcomes, gone
+
+
+def grades_of_the_day(n: int, *, world: World, rng: np.random.Generator) -> Numbers:
+    """The grade that each of n visits fits in each place: the same on both sides."""
+    places = world.places
+    drawn = grades_fitted(n * len(places.names), world=world, rng=rng).reshape(n, -1)
+    return drawn[:, places.component]

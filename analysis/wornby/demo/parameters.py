@@ -141,7 +141,7 @@ class WorldParameters:
     precaution_not_explained: float = 0.10
     part_number_missing: float = 0.15
     side_not_said: float = 0.08
-    materials_written_out: float = 0.30
+    materials_written_out: float = 0.22
     hours_sd_log: float = 0.2
     price_growth_per_year: float = 0.03
 

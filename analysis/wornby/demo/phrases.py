@@ -40,6 +40,14 @@ def pick(
     )
 
 
+def pick_one(
+    frame: pl.DataFrame, wordings: Sequence[str], *, into: str, rng: np.random.Generator
+) -> pl.DataFrame:
+    """Add the column `into`: one of the wordings for each row, all equally likely."""
+    number = rng.integers(len(wordings), size=frame.height)
+    return frame.with_columns(pl.Series(into, wordings, pl.String).gather(number))
+
+
 def of_each_component(what: str) -> dict[str, list[str]]:
     """The wordings of one sort, by component."""
     return {name: words[what] for name, words in WORDING["component"].items() if what in words}
@@ -84,9 +92,9 @@ def mistyped(rows: pl.DataFrame, *, world: World, rng: np.random.Generator) -> p
 
 
 def slipped(name: str, rng: np.random.Generator) -> str:
-    """A name with one slip of the fingers in its longest word; short names are left alone."""
+    """A name with one slip of the fingers in its longest word; short words are left alone."""
     word = max(name.split(), key=len)
-    if len(word) < 4:
+    if len(word) < 6:
         return name
     at = int(rng.integers(1, len(word) - 2))
     swapped = word[:at] + word[at + 1] + word[at] + word[at + 2 :]

@@ -5,7 +5,7 @@ import polars as pl
 
 from wornby.demo.items import VISIT
 from wornby.demo.line_shape import labels, lines, with_labour_price
-from wornby.demo.phrases import WORDING, filled, named, of_each_component, pick
+from wornby.demo.phrases import WORDING, filled, named, of_each_component, pick, pick_one
 from wornby.demo.places import World
 
 
@@ -19,13 +19,7 @@ def finding_lines(items: pl.DataFrame, *, world: World, rng: np.random.Generator
         (advised, "advised"),
     ):
         told = named(rows.with_columns(grade_said=pl.lit(None, pl.String)), world=world, rng=rng)
-        told = pick(
-            told.with_columns(by=pl.lit(templates)),
-            WORDING["finding"],
-            by="by",
-            into="template",
-            rng=rng,
-        )
+        told = pick_one(told, WORDING["finding"][templates], into="template", rng=rng)
         action = "failed" if templates == "failure" else "degraded"
         told = told.with_columns(text=filled("template", ["name", "why"]), labels=labels(action))
         chunks.append(lines(told, rank=1, kind="other"))
