@@ -22,7 +22,7 @@ def test_the_posterior_is_prior_times_likelihood_on_a_grid() -> None:
     log_density = (
         stats.invgamma.logpdf(v, 1.5, scale=1.5 * 0.25**2)
         + stats.norm.logpdf(m, np.log(6), np.sqrt(v / 3))
-        + stats.norm.logpdf(np.log(hours)[:, None, None], m, np.sqrt(v)).sum(axis=0)
+        + np.sum(stats.norm.logpdf(np.log(hours)[:, None, None], m, np.sqrt(v)), axis=0)
         + np.log(v)
     )
     density = np.asarray(np.exp(log_density - np.max(log_density)))

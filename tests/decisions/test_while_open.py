@@ -99,7 +99,7 @@ def test_costs_agree_with_the_renewal_function_when_only_the_failed_is_renewed(c
     cost, _ = horizon_costs(
         question,
         sampled_paths(question, n_paths=20_000, rng=rng),
-        only_the_failed(3),
+        only_the_failed(question),
         bundles=choices,
         ages=np.tile(question.ages, (len(choices), 1)),
     )
@@ -141,7 +141,7 @@ def test_probability_agrees_with_pricing_every_bundle_under_each_draw() -> None:
         cost, _ = horizon_costs(
             known,
             sampled_paths(known, n_paths=3000, rng=rng),
-            only_the_failed(3),
+            only_the_failed(question),
             bundles=choices,
             ages=np.tile(known.ages, (len(choices), 1)),
         )

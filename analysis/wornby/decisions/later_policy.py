@@ -1,49 +1,48 @@
 """From what age a neighbour is renewed at a later opening, given the time that is left."""
 
+from dataclasses import dataclass
+
 import numpy as np
-from numpy.typing import NDArray
 
 from wornby.curves.uncertainty import WeibullDraws
-from wornby.decisions.open_job import OpenJob
+from wornby.decisions.open_job import Floats, Neighbour, OpenJob
 from wornby.decisions.openings import LaterPolicy
 
-TIME_STEPS = 24
-AGE_STEPS = 64
+TIME_STEPS = 48
 MOST_DRAWS = 200
 
 ONLY_THE_FAILED = "later openings renew only the failed part"
 PAST_A_THRESHOLD = (
-    "later openings renew the failed part and each neighbour past the age from which its failure, "
-    "by its chance in the time left, costs more than renewing it then"
+    "later openings renew the failed part and each neighbour past an age, which depends on the "
+    "time left"
 )
 
 
-def only_the_failed(n_components: int) -> LaterPolicy:
+def only_the_failed(job: OpenJob) -> LaterPolicy:
     """Later openings renew what failed and nothing else."""
-    return LaterPolicy(ONLY_THE_FAILED, np.full((n_components, 2, 2), np.inf))
+    return LaterPolicy(ONLY_THE_FAILED, np.full((len(job.neighbours), 2, 2), np.inf))
 
 
 def past_a_threshold(job: OpenJob) -> LaterPolicy:
     """Later openings also renew neighbours past their threshold age.
 
-    The threshold looks one renewal ahead: (chance that the part fails in the time left, less
-    the chance that a new one does) x cost of a failure > cost of renewal, chances averaged
-    over the draws. It falls as the horizon is far and is infinite at the horizon.
+    Each component is looked at by itself, on its predictive curve: its own failures cost what
+    they cost, the others open the group by chance at the rate at which they are expected to
+    fail, and at each opening it is renewed where that is cheaper to the horizon. The
+    thresholds are those of this programme, solved from the horizon backward.
     """
-    tables = [
-        [
-            _thresholds(
-                life,
-                neighbour.renewed_life,
-                worth=float(renewal / failure) if failure > 0 else np.inf,
-                horizon_years=job.horizon_years,
-            )
-            for life in (neighbour.life, neighbour.renewed_life)
-        ]
-        for neighbour, renewal, failure in zip(
-            job.neighbours, job.renewal_costs, job.failure_costs, strict=True
+    expected = [_expected_failures(job, neighbour) for neighbour in job.neighbours]
+    tables = []
+    for c, neighbour in enumerate(job.neighbours):
+        others = sum(expected) - expected[c]
+        renewed, in_place = _programmes(
+            neighbour,
+            width=job.horizon_years / TIME_STEPS,
+            failure=float(job.failure_costs[c]),
+            renewal=float(job.renewal_costs[c]),
+            opening_chance=float(-np.expm1(-others / TIME_STEPS)),
         )
-    ]
+        tables.append([in_place.thresholds, renewed.thresholds])
     return LaterPolicy(PAST_A_THRESHOLD, np.array(tables))
 
 
@@ -53,29 +52,90 @@ def old_age(life: WeibullDraws) -> float:
     return float(scale * np.log(100.0) ** (1 / shape))
 
 
-def _thresholds(
-    life: WeibullDraws, renewed_life: WeibullDraws, *, worth: float, horizon_years: float
-) -> NDArray[np.float64]:
-    ages = np.linspace(0, old_age(life), AGE_STEPS)
-    times = np.linspace(0, horizon_years, TIME_STEPS + 1)
-    gain = _chance(life, ages, times) - _chance(renewed_life, ages[:1], times) - worth
-    pays = gain > 0
-    first = pays.argmax(axis=0)
-    before = np.maximum(first - 1, 0)
-    column = np.arange(times.size)
-    low, high = gain[before, column], gain[first, column]
-    share = np.where(first > 0, -low / np.where(first > 0, high - low, 1.0), 0.0)
-    crossing = ages[before] + share * (ages[first] - ages[before])
-    crossing[0] = np.inf
-    return np.where(pays.any(axis=0), crossing, np.inf)
+@dataclass(frozen=True, eq=False, slots=True)
+class _Programme:
+    """One part by itself: cost to the horizon by age now; of a new one, and thresholds, by step.
+
+    `fresh` is the cost of a part renewed halfway through a step, `new` at its beginning.
+    `thresholds` counts the steps that are left.
+    """
+
+    by_age: Floats
+    fresh: Floats
+    new: Floats
+    thresholds: Floats
 
 
-def _chance(
-    life: WeibullDraws, ages: NDArray[np.float64], times: NDArray[np.float64]
-) -> NDArray[np.float64]:
-    """Mean chance over the draws of failing within each time from each age: age, time."""
+def _expected_failures(job: OpenJob, neighbour: Neighbour) -> float:
+    width = job.horizon_years / TIME_STEPS
+    renewed, in_place = _programmes(
+        neighbour, width=width, failure=1.0, renewal=np.inf, opening_chance=0.0
+    )
+    if neighbour.component == job.failed:
+        return float(renewed.new[0])
+    ages = np.arange(in_place.by_age.size) * width
+    return float(np.interp(neighbour.age_years, ages, in_place.by_age))
+
+
+def _programmes(
+    neighbour: Neighbour, *, width: float, failure: float, renewal: float, opening_chance: float
+) -> tuple[_Programme, _Programme]:
+    """The programme of the renewed part, and of the part in place that it succeeds."""
+    oldest = max(old_age(neighbour.life), old_age(neighbour.renewed_life), neighbour.age_years)
+    steps = np.arange(int(oldest / width) + TIME_STEPS + 2, dtype=np.float64)
+    ages = steps * width
+    solved: list[_Programme] = []
+    for life in (neighbour.renewed_life, neighbour.life):
+        solved.append(
+            _programme(
+                _failing(life, ages),
+                ages,
+                prices=(failure, renewal),
+                opening_chance=opening_chance,
+                successor=solved[0] if solved else None,
+            )
+        )
+    return solved[0], solved[1]
+
+
+def _failing(life: WeibullDraws, ages: Floats) -> Floats:
+    """Predictive chance of failing in the step after each age; certain where none is left."""
     pick = np.linspace(0, life.shape.size - 1, min(life.shape.size, MOST_DRAWS)).astype(np.intp)
-    shape, scale = life.shape[pick], life.scale[pick]
-    now = (ages[:, None, None] / scale) ** shape
-    then = ((ages[:, None, None] + times[None, :, None]) / scale) ** shape
-    return np.asarray(-np.expm1(now - then).mean(axis=2))
+    draws = WeibullDraws(life.shape[pick], life.scale[pick], life.unit)
+    left = np.append(draws.survival(ages).mean(axis=0), 0.0)
+    return np.where(left[:-1] > 0, 1 - left[1:] / np.maximum(left[:-1], 1e-300), 1.0)
+
+
+def _programme(
+    failing: Floats,
+    ages: Floats,
+    *,
+    prices: tuple[float, float],
+    opening_chance: float,
+    successor: _Programme | None,
+) -> _Programme:
+    failure, renewal = prices
+    value = np.zeros_like(ages)
+    fresh, new = np.zeros((2, TIME_STEPS + 1))
+    thresholds = np.full(TIME_STEPS + 1, np.inf)
+    for step in reversed(range(TIME_STEPS)):
+        after = successor.fresh[step + 1] if successor else (value[0] + value[1]) / 2
+        kept = np.append(value[1:], value[-1])
+        opened = np.minimum(kept, renewal + after)
+        unfailed = kept + opening_chance * (opened - kept)
+        value = unfailed + failing * (failure + after - unfailed)
+        fresh[step], new[step] = (value[0] + value[1]) / 2, value[0]
+        begins = successor.new[step] if successor else value[0]
+        thresholds[TIME_STEPS - step] = _first_crossing(ages, value - begins - renewal)
+    return _Programme(value, fresh, new, thresholds)
+
+
+def _first_crossing(ages: Floats, gain: Floats) -> float:
+    above = gain > 0
+    first = int(above.argmax())
+    if not above[first]:
+        return float("inf")
+    if first == 0:
+        return 0.0
+    share = -gain[first - 1] / (gain[first] - gain[first - 1])
+    return float(ages[first - 1] + share * (ages[first] - ages[first - 1]))

@@ -73,7 +73,7 @@ def renew_while_open(job: OpenJob, *, n_paths: int, rng: np.random.Generator) ->
     ages = np.tile(job.ages, (len(choices), 1))
     priced = [
         _Priced(policy, *horizon_costs(job, paths, policy, bundles=choices, ages=ages))
-        for policy in (only_the_failed(len(job.neighbours)), past_a_threshold(job))
+        for policy in (only_the_failed(job), past_a_threshold(job))
     ]
     may = allowed(job, choices)
     least = [float(p.cost[p.best(may)].mean()) for p in priced]
