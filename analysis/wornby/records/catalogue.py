@@ -34,11 +34,10 @@ class Component:
 
 @dataclass(frozen=True, slots=True)
 class Access:
-    """Components reached by the same strip-down, the hours it takes and the words for it."""
+    """Components reached by the same strip-down, and the hours it takes."""
 
     name: str
     access_hours: float
-    words: tuple[str, ...] = ()
     follow_on: tuple[str, ...] = ()
 
 

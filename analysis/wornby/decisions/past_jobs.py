@@ -1,0 +1,128 @@
+"""Past jobs of one kind, and what each cost the workshop."""
+
+import polars as pl
+
+from wornby.decisions.job_costs import PAST_JOBS
+from wornby.histories.counts import DAYS_PER_YEAR
+from wornby.histories.fitments import Histories
+from wornby.records.catalogue import CandidateJob, Catalogue
+from wornby.records.reading import Records
+
+VISIT = ["job", "vehicle", "date"]
+FOR_CAUSE = ("failure", "degraded finding")
+
+
+def past_jobs(
+    records: Records, made: Histories, job: CandidateJob, *, labour_cost_per_hour: float
+) -> pl.DataFrame:
+    """Jobs that renewed what this one renews, in the shape of `job_costs.PAST_JOBS`.
+
+    A neighbour renewed on lines of its own does not count to the job, unless it had failed or
+    was degraded: then it is found work. Visits are left out whose line tells of a neighbour,
+    too, since the two cannot be parted, and those that book the strip-down (the longest line
+    on any component) to a neighbour: there the job was done in passing. Ordinary service is not counted, and consumables only
+    where the whole visit was for this job; their mean there stands in elsewhere.
+    """
+    visits = _visits_renewing(records.sightings, job, records.catalogue)
+    lines = _marked(records.lines.join(visits, on=VISIT, how="inner"), job)
+    whole = lines.join(_visits_for_the_job(lines), on=VISIT, how="semi")
+    costs = _costs(whole, labour_cost_per_hour)
+    comebacks = _comebacks(records, made, job, labour_cost_per_hour)
+    told = (
+        costs.filter(pl.col("labour_hours") > 0)
+        .join(records.vehicles.select("vehicle", "version"), on="vehicle", how="left")
+        .join(comebacks, on=["vehicle", "date"], how="left")
+        .sort("date", "job")
+    )
+    usual = pl.col("other_cost_net").mean()
+    return PAST_JOBS.shape(told.with_columns(pl.col("other_cost_net").fill_null(usual)))
+
+
+def jobs_in_last_years(records: Records, job: CandidateJob, *, years: int) -> int:
+    """How many visits renewed what this job renews, in the last years of the records."""
+    since = pl.lit(records.catalogue.records_until).dt.offset_by(f"-{years}y")
+    visits = _visits_renewing(records.sightings, job, records.catalogue)
+    return visits.filter(pl.col("date") > since).height
+
+
+def _visits_renewing(
+    sightings: pl.DataFrame, job: CandidateJob, catalogue: Catalogue
+) -> pl.DataFrame:
+    """Visits that renewed every position of every component of the job, with what was found."""
+    renewed = sightings.filter((pl.col("seen") == "renewed") & pl.col("job").is_not_null())
+    wanted = sum(max(len(catalogue.component(name).positions), 1) for name in job.renews)
+    ours = pl.col("component").is_in(list(job.renews))
+    found = ~ours & pl.col("reason").is_in(FOR_CAUSE)
+    return (
+        renewed.group_by(VISIT)
+        .agg(
+            places=pl.struct("component", "position").filter(ours).n_unique(),
+            found=pl.col("component").filter(found).unique(),
+        )
+        .filter(pl.col("places") == wanted)
+        .select(*VISIT, "found")
+    )
+
+
+def _marked(lines: pl.DataFrame, job: CandidateJob) -> pl.DataFrame:
+    """Say of each line whether it is the job's own, another component's, or found work."""
+    named = pl.col("components").fill_null([])
+    ours = named.list.set_intersection(list(job.renews)).list.len() > 0
+    others = named.list.set_difference(list(job.renews)).list.len() > 0
+    found = named.list.set_intersection("found").list.len() > 0
+    return lines.with_columns(
+        ours=ours, others=others, is_found=found & ~ours, follows=pl.col("follow_on").is_not_null()
+    )
+
+
+def _visits_for_the_job(lines: pl.DataFrame) -> pl.DataFrame:
+    """Visits whose strip-down is booked to the job and whose lines can be told apart."""
+    hours = pl.col("labour_hours").fill_null(0.0)
+    told = lines.group_by(VISIT).agg(
+        mixed=(pl.col("ours") & pl.col("others")).any(),
+        longest=hours.filter("ours").max(),
+        longest_other=hours.filter("others").max().fill_null(0.0),
+    )
+    return told.filter(~pl.col("mixed") & (pl.col("longest") >= pl.col("longest_other")))
+
+
+def _costs(lines: pl.DataFrame, labour_cost_per_hour: float) -> pl.DataFrame:
+    """Each visit's hours and costs, by what the lines are for."""
+    hours, cost = pl.col("labour_hours").fill_null(0.0), pl.col("cost_net").fill_null(0.0)
+    is_labour = pl.col("kind") == "labour"
+    spent = pl.when(is_labour).then(hours * labour_cost_per_hour).otherwise(cost)
+    service = is_labour & ~pl.col("ours") & ~pl.col("is_found") & ~pl.col("follows")
+    extra = pl.col("kind").is_in(["consumable", "sublet"]) & ~pl.col("follows") & ~pl.col("others")
+    found = spent.filter(pl.col("is_found")).sum()
+    return lines.group_by(VISIT).agg(
+        labour_hours=hours.filter(is_labour & pl.col("ours")).sum(),
+        parts_cost_net=cost.filter((pl.col("kind") == "part") & pl.col("ours")).sum(),
+        other_cost_net=pl.when(~service.any()).then(cost.filter(extra).sum()),
+        found_cost_net=pl.when(found > 0).then(found),
+    )
+
+
+def _comebacks(
+    records: Records, made: Histories, job: CandidateJob, labour_cost_per_hour: float
+) -> pl.DataFrame:
+    """What doing it again cost, by the day the part that failed within warranty was fitted."""
+    lasted = (pl.col("ended_on") - pl.col("fitted_on")).dt.total_days()
+    back = made.fitments.filter(
+        (pl.col("origin") == "renewed")
+        & pl.col("component").is_in(list(job.renews))
+        & (pl.col("ending") == "failure")
+        & (lasted <= job.warranty_months / 12 * DAYS_PER_YEAR)
+    ).select("vehicle", date="fitted_on", again="ended_on")
+    spent = (
+        pl.when(pl.col("kind") == "labour")
+        .then(pl.col("labour_hours") * labour_cost_per_hour)
+        .otherwise("cost_net")
+    )
+    named = pl.col("components").fill_null([]).list.set_intersection(list(job.renews))
+    bills = records.lines.filter(named.list.len() > 0)
+    costs = bills.group_by("vehicle", again="date").agg(comeback_cost_net=spent.sum())
+    return (
+        back.join(costs, on=["vehicle", "again"])
+        .group_by("vehicle", "date")
+        .agg(pl.col("comeback_cost_net").sum())
+    )
