@@ -12,6 +12,7 @@ from wornby.demo.parameters import Grade, TrueLife
 from wornby.demo.places import Places, World
 
 DAYS_PER_YEAR = 365.25
+GENUINE = 0
 Array = NDArray[np.float64]
 Numbers = NDArray[np.int64]
 
@@ -77,7 +78,7 @@ def new_fleet(n: int, *, world: World, rng: np.random.Generator) -> Fleet:
         degrades=degrades,
         fails=fails,
         original=np.ones(life.shape, dtype=bool),
-        grade=np.zeros(life.shape, dtype=np.int64),
+        grade=np.full(life.shape, GENUINE),
     )
 
 
