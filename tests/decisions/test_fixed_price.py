@@ -222,6 +222,18 @@ def test_parts_that_got_dearer_are_mentioned() -> None:
     assert advice(GEARBOX_JOB, past(10)).notes == ()
 
 
+def test_the_evidence_is_kept_with_its_intervals() -> None:
+    answer = advice(GEARBOX_JOB, past(30, found=200.0))
+    hours, found, comeback = answer.mean_hours, answer.found_chance, answer.comeback_chance
+    assert hours.value is not None
+    assert hours.lower is not None
+    assert hours.upper is not None
+    assert hours.lower < 7 * math.exp(0.15**2 / 2) < hours.upper
+    assert found.value == pytest.approx((8 + 0.5) / 31)
+    assert comeback.value == pytest.approx(-math.expm1(-((1 / 12) ** 2.5)))
+    assert answer.past.height == 30
+
+
 def test_years_without_a_job_lose_nothing() -> None:
     job, year = np.full(100, 80.0), np.zeros(100)
     price = price_for(job, year, np.zeros(100, dtype=np.int64), aim=AIM)

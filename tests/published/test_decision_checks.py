@@ -15,6 +15,14 @@ from numpy.typing import ArrayLike, NDArray
 from scipy import stats
 
 from wornby.decisions.block import block_replacement, renewal_function
+from wornby.decisions.inspect_when import (
+    ExponentialDelay,
+    FixedDelay,
+    InspectionCosts,
+    catch_share,
+    inspection_cost_rate,
+    inspection_interval,
+)
 from wornby.decisions.job_hours import lognormal_mean
 from wornby.decisions.long_run import mean_service
 from wornby.decisions.renewal_age import RenewalAdvice, age_replacement
@@ -168,3 +176,42 @@ def test_the_mean_of_skewed_values() -> None:
     assert [logs.mean(), logs.var(ddof=1), mean.value] == approx("S04.a")
     assert [mean.lower, mean.upper] == approx("S04.b")
     assert CHECKS["S04.b"]["published_value"].startswith(f"{mean.lower:.5f}, {mean.upper:.5f}")
+
+
+# the delay-time model with defects at 0.1, mean delay 20, downtimes 0.5 and 0.35 in one unit
+DOWNTIME = InspectionCosts(
+    inspection_net=0.35, failure_net=0.5, caught_net=0.0, out_of_use_years=0.35
+)
+
+
+@pytest.mark.parametrize("check", ids("D01"))
+def test_defects_that_become_failures_and_downtime(check: str) -> None:
+    interval = float(check.removeprefix("D01."))
+    delay = ExponentialDelay(20.0)
+    failing = 1 - catch_share(delay, interval_years=interval, detection=1.0)
+    downtime = inspection_cost_rate(
+        delay, interval_years=interval, detection=1.0, defects_per_year=0.1, costs=DOWNTIME
+    )
+    assert [failing, downtime] == approx(check)
+
+
+def test_the_interval_with_the_least_downtime() -> None:
+    advice = inspection_interval(
+        ExponentialDelay(20.0), detection=1.0, defects_per_year=0.1, costs=DOWNTIME
+    )
+    assert [advice.interval_years, advice.cost_rate] == approx("D02.a")
+
+
+@pytest.mark.parametrize(
+    ("check", "delay", "interval", "detection"),
+    [
+        ("D03.3.2.0.8", 3.0, 2.0, 0.8),
+        ("D03.3.1.0.8", 3.0, 1.0, 0.8),
+        ("D03.2.5.1", 2.0, 5.0, 1.0),
+    ],
+)
+def test_defects_caught_within_a_fixed_delay(
+    check: str, delay: float, interval: float, detection: float
+) -> None:
+    share = catch_share(FixedDelay(delay), interval_years=interval, detection=detection)
+    assert share == approx(check)

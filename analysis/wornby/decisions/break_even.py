@@ -43,17 +43,27 @@ def break_even_table(
         pays = saving(middle) > 0
         low, high = np.where(pays, low, middle), np.where(pays, middle, high)
 
-    rows = []
-    for i, c in enumerate(optional):
-        age, reason = high[i], PAYS_ABOVE
-        if not old_pays[i]:
-            age, reason = None, NEVER_PAYS.format(oldest=oldest[i])
-        if new_pays[i]:
-            age, reason = 0.0, PAYS_AT_ANY_AGE
-        if job.neighbours[c].costs.safety and job.components[c] in job.degraded:
-            age, reason = 0.0, DEGRADED_SAFETY
-        rows.append((job.components[c], job.ages[c], age, reason))
+    rows = [
+        (
+            job.components[c],
+            job.ages[c],
+            *_answer(job, c, new_pays=new_pays[i], old_pays=old_pays[i], ages=(high[i], oldest[i])),
+        )
+        for i, c in enumerate(optional)
+    ]
     return pl.DataFrame(rows, schema=SCHEMA, orient="row")
+
+
+def _answer(
+    job: OpenJob, c: int, *, new_pays: bool, old_pays: bool, ages: tuple[float, float]
+) -> tuple[float | None, str]:
+    if job.neighbours[c].costs.safety and job.components[c] in job.degraded:
+        return 0.0, DEGRADED_SAFETY
+    if new_pays:
+        return 0.0, PAYS_AT_ANY_AGE
+    if not old_pays:
+        return None, NEVER_PAYS.format(oldest=ages[1])
+    return ages[0], PAYS_ABOVE
 
 
 def _saving(

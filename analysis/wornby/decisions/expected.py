@@ -25,8 +25,7 @@ class ExpectedFailures:
     lower: int
     upper: int
     confidence: float
-    horizon_years: float
-    n_vehicles: int
+    n_parts: int
     chances: NDArray[np.float64]
 
     @property
@@ -52,13 +51,14 @@ def expected_failures(
     draws: WeibullDraws,
     ages_years: ArrayLike,
     *,
-    horizon_years: float,
+    horizon_years: ArrayLike,
     return_chance: ArrayLike,
     confidence: float = 0.90,
 ) -> ExpectedFailures:
     """The number of failures that come in before the horizon, with its prediction interval.
 
-    One age for each part in service now. `return_chance` is the chance that the vehicle comes
+    One age for each part in service now; one horizon for all, or one for each: on a curve of
+    miles, the miles so far and the miles to come. `return_chance` is the chance that the vehicle comes
     back here when the part fails, one for all or one for each. Under one draw the count is
     Poisson-binomial, computed exactly; over the draws it is their mixture (Meeker & Escobar
     1998, ch. 12, give the problem). A part counts once: a second failure within the horizon is
@@ -72,10 +72,11 @@ def expected_failures(
     check_draws(draws, "expected failures")
     ages = np.atleast_1d(np.asarray(ages_years, dtype=np.float64))
     returns = np.broadcast_to(np.asarray(return_chance, dtype=np.float64), ages.shape)
-    _check(ages, returns, horizon_years)
+    horizons = np.broadcast_to(np.asarray(horizon_years, dtype=np.float64), ages.shape)
+    _check(ages, returns, horizons)
     pick = np.linspace(0, draws.shape.size - 1, min(draws.shape.size, MOST_DRAWS)).astype(np.intp)
     shape, scale = draws.shape[pick, None], draws.scale[pick, None]
-    spent = (ages / scale) ** shape - ((ages + horizon_years) / scale) ** shape
+    spent = (ages / scale) ** shape - ((ages + horizons) / scale) ** shape
     chances = _poisson_binomial(-np.expm1(spent) * returns).mean(axis=1)
     at_most = np.cumsum(chances)
     lower, upper = np.searchsorted(at_most, [(1 - confidence) / 2, (1 + confidence) / 2])
@@ -84,8 +85,7 @@ def expected_failures(
         lower=int(lower),
         upper=int(upper),
         confidence=confidence,
-        horizon_years=horizon_years,
-        n_vehicles=ages.size,
+        n_parts=ages.size,
         chances=chances,
     )
 
@@ -108,11 +108,13 @@ def _poisson_binomial(chance: NDArray[np.float64]) -> NDArray[np.float64]:
     return counts
 
 
-def _check(ages: NDArray[np.float64], returns: NDArray[np.float64], horizon_years: float) -> None:
+def _check(
+    ages: NDArray[np.float64], returns: NDArray[np.float64], horizons: NDArray[np.float64]
+) -> None:
     if not ages.size or not np.isfinite(ages).all() or ages.min() < 0:
         raise ValueError(f"expected failures: ages {ages}, wanted one or more, from 0 up")
-    if not np.isfinite(horizon_years) or horizon_years <= 0:
-        raise ValueError(f"expected failures: horizon_years is {horizon_years}, wanted above 0")
+    if not np.isfinite(horizons).all() or horizons.min() <= 0:
+        raise ValueError(f"expected failures: horizon_years is {horizons.min()}, wanted above 0")
     if returns.min() < 0 or returns.max() > 1:
         raise ValueError(
             f"expected failures: return_chance from {returns.min()} to {returns.max()}, "

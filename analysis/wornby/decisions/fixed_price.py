@@ -103,21 +103,40 @@ class FixedPriceAdvice:
     price_without_found: AimedPrice
     table: pl.DataFrame
     costs: JobCosts
-    mean_hours: Estimate
-    found_chance: Estimate
-    comeback_chance: Estimate
     facts: Facts
     planned: PlannedJob
     past: pl.DataFrame
+    renewed_life: WeibullDraws
     aim: PriceAim
     thresholds: VerdictThresholds
-    notes: tuple[str, ...]
 
     @property
     def price_net(self) -> float:
         """The price to offer: without found work where the verdict excludes it."""
         excluded = self.verdict == "offer with stated exclusions"
         return (self.price_without_found if excluded else self.price).price_net
+
+    @property
+    def mean_hours(self) -> Estimate:
+        """Mean hours of the past jobs by themselves, at 90 %."""
+        return lognormal_mean(self.past["labour_hours"], confidence=0.90, unit="labour_hours")
+
+    @property
+    def found_chance(self) -> Estimate:
+        """Chance that the next job turns up work nobody could see, at 90 %."""
+        return found_chance(*found_counts(self.planned, self.past), confidence=0.90)
+
+    @property
+    def comeback_chance(self) -> Estimate:
+        """Chance that the renewed part fails within the warranty, at 90 %."""
+        failed = 1 - self.renewed_life.survival(self.planned.warranty_months / 12)[:, 0]
+        lower, upper = np.quantile(failed, [0.05, 0.95])
+        return Estimate(float(failed.mean()), float(lower), float(upper), 0.90, "share")
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What to look into before the price is used."""
+        return _notes(self.planned, self.past)
 
 
 def fixed_price(
@@ -148,31 +167,29 @@ def fixed_price(
     )
     price = price_for(costs.job, costs.year, costs.year_jobs, aim=aim)
     bare = price_for(costs.job_without_found, costs.year_without_found, costs.year_jobs, aim=aim)
-    facts = Facts(
-        past_jobs=float(job_weights(planned, past).sum()),
-        jobs_next_year=float(np.mean(jobs_next_year)),
-        loading_share=price.loading_share,
-        loading_without_found_share=bare.loading_share,
-    )
-    rule = next(rule for rule in RULES if rule.applies(facts, thresholds))
-    failed = 1 - renewed_life.survival(planned.warranty_months / 12)[:, 0]
+    past_jobs, expected = float(job_weights(planned, past).sum()), float(np.mean(jobs_next_year))
+    facts = Facts(past_jobs, expected, price.loading_share, bare.loading_share)
+    verdict, reason = verdict_on(facts, thresholds)
     return FixedPriceAdvice(
-        verdict=rule.verdict,
-        reason=rule.reason.format(**asdict(facts), **asdict(thresholds)),
+        verdict=verdict,
+        reason=reason,
         price=price,
         price_without_found=bare,
         table=price_menu(costs, [*prices, price.price_net]),
         costs=costs,
-        mean_hours=lognormal_mean(past["labour_hours"], confidence=0.90, unit="labour_hours"),
-        found_chance=found_chance(*found_counts(planned, past), confidence=0.90),
-        comeback_chance=_spread(failed, confidence=0.90),
         facts=facts,
         planned=planned,
         past=past,
+        renewed_life=renewed_life,
         aim=aim,
         thresholds=thresholds,
-        notes=_notes(planned, past),
     )
+
+
+def verdict_on(facts: Facts, thresholds: VerdictThresholds) -> tuple[Verdict, str]:
+    """The first rule that applies: its verdict, and its reason with the numbers in it."""
+    rule = next(rule for rule in RULES if rule.applies(facts, thresholds))
+    return rule.verdict, rule.reason.format(**asdict(facts), **asdict(thresholds))
 
 
 def found_chance(found: float, unfound: float, *, confidence: float) -> Estimate:
@@ -188,11 +205,6 @@ def found_chance(found: float, unfound: float, *, confidence: float) -> Estimate
         return Estimate(float(posterior.mean()), 0.0, upper, confidence, "share", note)
     lower, upper = (float(posterior.ppf(p)) for p in (outside / 2, 1 - outside / 2))
     return Estimate(float(posterior.mean()), lower, upper, confidence, "share")
-
-
-def _spread(shares: NDArray[np.float64], *, confidence: float) -> Estimate:
-    lower, upper = np.quantile(shares, [(1 - confidence) / 2, (1 + confidence) / 2])
-    return Estimate(float(shares.mean()), float(lower), float(upper), confidence, "share")
 
 
 def _notes(planned: PlannedJob, past: pl.DataFrame) -> tuple[str, ...]:
