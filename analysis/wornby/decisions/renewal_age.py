@@ -96,7 +96,7 @@ def age_replacement(
     def rate(age: ArrayLike) -> NDArray[np.float64]:
         return service.cost_rate(age, planned=planned_cost, failure=failure_cost)
 
-    return _advice(
+    return renewal_advice(
         rate,
         service.ages[1:],
         run_to_failure=failure_cost / service.mean_life,
@@ -128,7 +128,7 @@ def age_replacement_under(
 
     grid = np.geomspace(np.median(draws.scale) * 1e-3, draws.scale.max() * 20, 160)
     run_to_failure = failure_cost / weibull_mean_life(draws)
-    advice = _advice(
+    advice = renewal_advice(
         rate,
         grid,
         run_to_failure=float(run_to_failure.mean()),
@@ -138,16 +138,7 @@ def age_replacement_under(
     return _with_spread(advice, draws, run_to_failure=run_to_failure, confidence=confidence)
 
 
-def _check(planned_cost: float, failure_cost: float) -> None:
-    check_amounts("age replacement", planned_cost=planned_cost, failure_cost=failure_cost)
-    if min(planned_cost, failure_cost) == 0:
-        raise ValueError(
-            f"age replacement: planned_cost {planned_cost} and failure_cost {failure_cost}, "
-            "wanted both above 0"
-        )
-
-
-def _advice(
+def renewal_advice(
     rate: CostRate,
     grid: NDArray[np.float64],
     *,
@@ -155,6 +146,10 @@ def _advice(
     costs: tuple[float, float],
     flat_share: float,
 ) -> RenewalAdvice:
+    """The age with the least of any cost rate, searched on a grid and then between its points.
+
+    `costs` are those of a planned renewal and of a failure.
+    """
     rates = rate(grid)
     age, least, reason = math.inf, run_to_failure, NO_AGE_PAYS
     if costs[1] <= costs[0]:
@@ -181,6 +176,15 @@ def _advice(
         failure_cost=costs[1],
         table=pl.DataFrame({"age_years": shown, "cost_per_year_net": rate(shown)}),
     )
+
+
+def _check(planned_cost: float, failure_cost: float) -> None:
+    check_amounts("age replacement", planned_cost=planned_cost, failure_cost=failure_cost)
+    if min(planned_cost, failure_cost) == 0:
+        raise ValueError(
+            f"age replacement: planned_cost {planned_cost} and failure_cost {failure_cost}, "
+            "wanted both above 0"
+        )
 
 
 def _least(
