@@ -131,3 +131,37 @@ def test_without_dirt_changes_nothing_else() -> None:
     world = WorldParameters()
     assert world.without_dirt().lives == world.lives
     assert world.without_dirt().dirt != world.dirt
+
+
+def shown_and_true(records: Records, dirt: str) -> pl.DataFrame:
+    """Odometers with that dirt on vans whose instrument was not meddled with, and the truth."""
+    meddled = ["odometer rolled back", "instrument replaced"]
+    jobs = lines(records).join(
+        records.truth["dirt.csv"].filter(pl.col("dirt").is_in(meddled)), on=["file", "row"]
+    )
+    visits = records.truth["visits.csv"]
+    vans = visits.join(jobs, on="job", how="semi")["registration"].unique()
+    visits = visits.filter(~pl.col("registration").is_in(vans.implode()))
+    rows = dirty_lines(records, dirt).join(visits, on="job", suffix="_true")
+    return rows.with_columns(miles=pl.col("odometer_mi").cast(pl.Int64).cast(pl.String))
+
+
+def test_kilometres_are_kilometres_with_their_mark_or_without(dirty: Records) -> None:
+    """1.609344 km to the international mile of 1959; from memory."""
+    for dirt, mark in (("odometer in km, marked", " km"), ("odometer in km, unmarked", "")):
+        rows = shown_and_true(dirty, dirt)
+        km = (rows["odometer_mi"] * 1.609344).round(0).cast(pl.Int64).cast(pl.String)
+        assert rows.height > 10
+        assert (rows["odometer"] == km + mark).all()
+
+
+def test_a_dropped_digit_leaves_the_others_in_order(dirty: Records) -> None:
+    rows = shown_and_true(dirty, "odometer digit dropped")
+    assert rows.height > 10
+    for shown, miles in rows.select(pl.col("odometer").str.replace(",", ""), "miles").iter_rows():
+        assert shown in {miles[:n] + miles[n + 1 :] for n in range(len(miles))}
+
+
+def test_a_blank_odometer_is_blank(dirty: Records) -> None:
+    assert dirty_lines(dirty, "odometer blank")["odometer"].null_count() > 100
+    assert dirty_lines(dirty, "odometer blank")["odometer"].drop_nulls().is_empty()

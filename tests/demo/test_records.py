@@ -76,6 +76,19 @@ def test_one_precaution_in_ten_goes_unexplained_and_no_failure_does(clean: Recor
     assert 0.02 < silent.height / precautions.height < 0.15
 
 
+def test_a_finding_is_what_the_part_was_renewed_for_or_left_with(clean: Records) -> None:
+    found = told(clean).filter(pl.col("action") == "failed")
+    failed = renewals(clean).filter(pl.col("how") == "failure")
+    assert found.height > 100
+    assert found.join(failed, on=[*JOB, "component"], how="anti").is_empty()
+    worn = told(clean).filter(pl.col("action") == "degraded")
+    renewed = renewals(clean).filter(pl.col("how") == "degraded finding")
+    advised = looks(clean).filter(pl.col("condition") == "Advisory")
+    for known in (renewed, advised):
+        worn = worn.join(known, on=[*JOB, "component"], how="anti")
+    assert worn.is_empty()
+
+
 def test_the_grade_told_is_the_grade_fitted(clean: Records) -> None:
     said = told(clean).filter(pl.col("grade").is_not_null(), pl.col("grade") != "unknown")
     fitted = clean.truth["fitments.csv"].filter(~pl.col("original"))
