@@ -9,6 +9,7 @@ import pytest
 
 from wornby.demo.__main__ import main
 from wornby.demo.export import NEW_FILE, OLD_FILE
+from wornby.demo.writing import write_sheet
 
 DATA_DEMO = Path(__file__).parents[2] / "data_demo"
 MOST_BYTES = 2_000_000
@@ -76,6 +77,12 @@ def test_the_demo_folder_is_what_the_generator_writes(tmp_path: Path) -> None:
         for folder in (tmp_path, DATA_DEMO)
     )
     assert made.equals(kept)
+
+
+def test_more_inspections_than_a_sheet_holds_are_refused(tmp_path: Path) -> None:
+    table = pl.DataFrame({"Reg": pl.repeat("", 1_048_576, eager=True)})
+    with pytest.raises(ValueError, match="1048576 rows, but a sheet holds 1048575"):
+        write_sheet(table, tmp_path / "inspections.xlsx")
 
 
 def test_no_demo_file_is_large() -> None:

@@ -9,6 +9,7 @@ import xlsxwriter
 from wornby.demo.export import OLD_FILE, Records
 from wornby.demo.places import DATA
 
+MOST_ROWS = 1_048_575  # one sheet of a workbook, less its header; common practice, no source
 SHEET = "Intake and service checks"
 NOTES = (
     "Saltmarsh Van Works: checks of vans. Invented, like everything in this folder.",
@@ -39,6 +40,10 @@ def csv_bytes(name: str, table: pl.DataFrame) -> bytes:
 
 def write_sheet(table: pl.DataFrame, path: Path) -> None:
     """Write the inspections as a workbook with a sheet of notes before them."""
+    if table.height > MOST_ROWS:
+        raise ValueError(
+            f"{path.name}: {table.height} rows, but a sheet holds {MOST_ROWS}; want fewer vehicles"
+        )
     with xlsxwriter.Workbook(
         path, {"constant_memory": True, "default_date_format": "dd/mm/yyyy"}
     ) as book:
