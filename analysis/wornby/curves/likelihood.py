@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from typing import TypeAlias
 
 import numpy as np
-from scipy.special import expit, log_expit, log_ndtr
+from scipy.special import expit, log_expit, log_ndtr, logit, ndtri
 
 from wornby.curves.evidence import Array, Evidence
 
@@ -24,11 +24,12 @@ Jet: TypeAlias = tuple[Array, Array, Array]  # a value with its first and second
 
 @dataclass(frozen=True, slots=True)
 class Family:
-    """A standard distribution: its log survival and log density, each with two derivatives."""
+    """A standard distribution: log survival and log density, with two derivatives, and quantile."""
 
     name: str
     log_survival: Callable[[Array], Jet]
     log_density: Callable[[Array], Jet]
+    quantile: Callable[[float], float]
 
 
 def weibull_log_survival(z: Array) -> Jet:
@@ -67,9 +68,24 @@ def logistic_log_density(z: Array) -> Jet:
     return log_expit(z) + log_expit(-z), 1 - 2 * ended, -2 * ended * (1 - ended)
 
 
-WEIBULL = Family("Weibull", weibull_log_survival, weibull_log_density)
-LOGNORMAL = Family("lognormal", normal_log_survival, normal_log_density)
-LOGLOGISTIC = Family("log-logistic", logistic_log_survival, logistic_log_density)
+def weibull_quantile(share: float) -> float:
+    """Smallest extreme value: log(-log(1 - share))."""
+    return float(np.log(-np.log1p(-share)))
+
+
+def normal_quantile(share: float) -> float:
+    """Normal."""
+    return float(ndtri(share))
+
+
+def logistic_quantile(share: float) -> float:
+    """Logistic: the log odds."""
+    return float(logit(share))
+
+
+WEIBULL = Family("Weibull", weibull_log_survival, weibull_log_density, weibull_quantile)
+LOGNORMAL = Family("lognormal", normal_log_survival, normal_log_density, normal_quantile)
+LOGLOGISTIC = Family("log-logistic", logistic_log_survival, logistic_log_density, logistic_quantile)
 
 
 def point_terms(jet: Jet, x: Array, weight: Array) -> tuple[Array, Array, Array]:

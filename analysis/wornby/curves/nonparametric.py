@@ -6,7 +6,14 @@ import numpy as np
 import polars as pl
 from numpy.typing import ArrayLike
 
-from wornby.curves.bands import Band, check_confidence, hazard_limits, survival_limits
+from wornby.curves.bands import (
+    Band,
+    beyond,
+    check_confidence,
+    hazard_limits,
+    normal_root,
+    survival_limits,
+)
 from wornby.curves.evidence import Array
 from wornby.curves.risk_sets import beginning, number_at_risk, risk_sets, risk_sets_from
 from wornby.curves.uncertainty import Estimate
@@ -62,6 +69,26 @@ class SurvivalCurve:
     def median(self) -> Estimate:
         """The age by which half have failed."""
         return self.quantile(0.5)
+
+    def restricted_mean(self, until: float) -> Estimate:
+        """Mean life up to an age: the area under the curve from where it begins until then.
+
+        Variance as in Klein & Moeschberger (2003), equation 4.5.2; limits are Wald's.
+        """
+        watched = float(self.counts.table["lower"].to_numpy().max())
+        if not self.begins_at < until < np.inf:
+            raise ValueError(f"until {until}: wanted an age after {self.begins_at:g}")
+        note = beyond("longest watch", until, watched, self.counts.unit)
+        steps = self.table.filter(pl.col("age") < until)
+        edges = np.concatenate([[self.begins_at], steps["age"].to_numpy(), [until]])
+        area = np.append(1.0, steps["survival"].to_numpy()) * np.diff(edges)
+        after = np.cumsum(area[::-1])[::-1][1:]
+        n, d = steps["at_risk"].to_numpy(), steps["failures"].to_numpy()
+        terms = np.where(n > d, after**2 * d / (n * np.maximum(n - d, 1e-300)), 0.0)
+        reach = normal_root(self.confidence) * float(np.sqrt(terms.sum()))
+        mean = float(area.sum())
+        unit = self.counts.unit
+        return Estimate(mean, mean - reach, mean + reach, self.confidence, unit, note)
 
     def _crossing(self, column: str, level: float) -> float | None:
         """The first age at which a step column lies below the level."""

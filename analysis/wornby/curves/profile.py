@@ -12,8 +12,8 @@ from typing import Literal, TypeAlias
 import numpy as np
 import polars as pl
 from numpy.typing import ArrayLike
-from scipy.stats import norm
 
+from wornby.curves.bands import beyond, check_confidence, normal_root
 from wornby.curves.evidence import Array, evidence
 from wornby.curves.limits import Quantity, limits
 from wornby.curves.parametric import WeibullCurve
@@ -27,9 +27,8 @@ def interval(
     curve: WeibullCurve, asked: Quantity, *, confidence: float, method: Method
 ) -> tuple[Array, Array]:
     """Lower and upper limits of a quantity, on its own scale."""
-    if not 0 < confidence < 1:
-        raise ValueError(f"confidence {confidence}: wanted between 0 and 1")
-    root = float(norm.ppf((1 + confidence) / 2))
+    check_confidence(confidence)
+    root = normal_root(confidence)
     if method == "wald":
         return asked.best - root * asked.std_err, asked.best + root * asked.std_err
     return limits(evidence(curve.counts), curve.log_likelihood, asked, root=root)
@@ -67,11 +66,6 @@ def watched_until(curve: WeibullCurve) -> float:
     """The highest age that any life is known to have reached or ended by."""
     _, lower, upper, _ = curve.counts.columns()
     return float(np.where(np.isfinite(upper), upper, lower).max())
-
-
-def beyond(what: str, age: float, last: float, unit: str) -> str:
-    """A note where an age lies past what was seen."""
-    return f"beyond the {what} at {last:g} {unit}: extrapolated" if age > last else ""
 
 
 def shape_interval(
