@@ -268,3 +268,41 @@ def test_what_cannot_be_is_named() -> None:
             n_draws=1000,
             rng=np.random.default_rng(1),
         )
+
+
+def true_jobs(n: int, *, rng: np.random.Generator, hours: float, found: float) -> pl.DataFrame:
+    return PAST_JOBS.shape(
+        pl.DataFrame(
+            {
+                "job": [f"J{i}" for i in range(n)],
+                "version": ["short"] * n,
+                "labour_hours": hours * np.exp(0.2 * rng.standard_normal(n)),
+                "parts_cost_net": [110.0] * n,
+                "other_cost_net": [15.0] * n,
+                "found_cost_net": np.where(rng.random(n) < found, 200.0, 0.0),
+                "comeback_cost_net": [None] * n,
+            },
+            schema_overrides={"comeback_cost_net": pl.Float64},
+        )
+    )
+
+
+def test_years_at_the_aimed_price_lose_money_as_often_as_aimed() -> None:
+    """Workshops with a truth of their own price by 20 past jobs, then live a year."""
+    losses, aimed, n_years = 0, 0.2, 500
+    for seed in range(n_years):
+        rng = np.random.default_rng(seed)
+        truth = {"hours": 7 * np.exp(0.2 * rng.standard_normal()), "found": rng.beta(1, 6)}
+        drawn = job_costs(
+            GEARBOX_JOB,
+            true_jobs(20, rng=rng, **truth),
+            renewed_life=WeibullDraws(np.array([3.0]), np.array([100.0]), "years"),
+            jobs_next_year=DEMAND,
+            n_draws=800,
+            rng=rng,
+        )
+        price = np.quantile(drawn.year / drawn.year_jobs, 1 - aimed)
+        lived = true_jobs(int(rng.choice(DEMAND)), rng=rng, **truth)
+        cost = lived["labour_hours"] * 40 + 140 + 15 + lived["found_cost_net"]
+        losses += bool(cost.to_numpy().mean() > price)
+    assert losses / n_years == pytest.approx(aimed, abs=0.03)

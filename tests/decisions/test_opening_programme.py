@@ -17,7 +17,8 @@ from wornby.decisions.opening_programme import (
     extrapolated_programme,
     opening_programme,
 )
-from wornby.decisions.openings import LaterPolicy, horizon_costs, sampled_paths
+from wornby.decisions.openings import LaterPolicy, horizon_costs
+from wornby.decisions.paths import sampled_paths
 from wornby.errors import EstimateError
 
 BEST: Later = "renew what is best"

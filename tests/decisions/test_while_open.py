@@ -15,7 +15,8 @@ from wornby.decisions.break_even import DEGRADED_SAFETY, PAYS_ABOVE
 from wornby.decisions.costs import AccessGroup, PartCosts
 from wornby.decisions.later_policy import only_the_failed, past_a_threshold
 from wornby.decisions.open_job import Neighbour, OpenJob, bundles
-from wornby.decisions.openings import horizon_costs, sampled_paths
+from wornby.decisions.openings import horizon_costs
+from wornby.decisions.paths import sampled_paths
 from wornby.decisions.while_open import NOTHING_MORE, WhileOpenAdvice, renew_while_open
 
 GEARBOX_OUT = AccessGroup("gearbox out", access_hours=6.0, follow_on_cost_net=40.0)

@@ -7,7 +7,8 @@ import polars as pl
 
 from wornby.decisions.later_policy import old_age
 from wornby.decisions.open_job import Bools, Floats, OpenJob
-from wornby.decisions.openings import LaterPolicy, Paths, horizon_costs
+from wornby.decisions.openings import LaterPolicy, horizon_costs
+from wornby.decisions.paths import Paths
 
 HALVINGS = 12
 

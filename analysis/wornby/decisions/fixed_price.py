@@ -71,20 +71,20 @@ RULES = (
     Rule(
         "offer",
         lambda facts, at: facts.loading_share <= at.most_loading_share,
-        "the wanted risks raise the price by {loading_share:.0%}, within {most_loading_share:.0%}",
+        "keeping to the wanted risks adds {loading_share:.0%} to the price, at most "
+        "{most_loading_share:.0%} is fair",
     ),
     Rule(
         "offer with stated exclusions",
         lambda facts, at: facts.loading_without_found_share <= at.most_loading_share,
-        "the wanted risks raise the price by {loading_share:.0%}, but only by "
+        "keeping to the wanted risks adds {loading_share:.0%} to the price, but only "
         "{loading_without_found_share:.0%} when found work is charged by itself",
     ),
     Rule(
         "quote each time",
         lambda facts, at: facts.loading_without_found_share > at.most_loading_share,
-        "the wanted risks raise the price by {loading_share:.0%}, more than "
-        "{most_loading_share:.0%}, and by {loading_without_found_share:.0%} even without found "
-        "work",
+        "keeping to the wanted risks adds {loading_share:.0%} to the price, more than "
+        "{most_loading_share:.0%}, and {loading_without_found_share:.0%} even without found work",
     ),
 )
 

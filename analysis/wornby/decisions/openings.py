@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from wornby.decisions.open_job import Bools, Floats, OpenJob
+from wornby.decisions.paths import Paths
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -26,44 +27,6 @@ class LaterPolicy:
         component = np.arange(age.shape[1])
         threshold = self.thresholds[component, renewed.astype(np.intp), step[:, None]]
         return np.asarray(age > threshold)
-
-
-@dataclass(frozen=True, eq=False, slots=True)
-class Paths:
-    """One possible truth for each path: a curve for each part, and the luck of each position.
-
-    `shape` and `scale` have axes path, component, part (in place now, renewed). A position's
-    failures fall where its cumulative hazard, over all parts it has had, reaches the sums of
-    unit exponential numbers. All bundles share these numbers, so their costs differ only
-    by what the bundles do.
-    """
-
-    shape: Floats
-    scale: Floats
-    seed: int
-
-    @property
-    def n(self) -> int:
-        """How many paths."""
-        return int(self.shape.shape[0])
-
-    def luck(self, failure: int) -> Floats:
-        """Hazard that a position spends between one failure and the next: path, component."""
-        rng = np.random.default_rng([self.seed, failure])
-        return rng.standard_exponential(self.shape.shape[:2])
-
-
-def sampled_paths(job: OpenJob, *, n_paths: int, rng: np.random.Generator) -> Paths:
-    """Draw one curve a path for each part; a part and its like successor share theirs."""
-    shape, scale = np.empty((2, n_paths, len(job.neighbours), 2))
-    for c, neighbour in enumerate(job.neighbours):
-        pick = rng.integers(neighbour.life.shape.size, size=n_paths)
-        shape[:, c, 0], scale[:, c, 0] = neighbour.life.shape[pick], neighbour.life.scale[pick]
-        if neighbour.renewed_life is not neighbour.life:
-            pick = rng.integers(neighbour.renewed_life.shape.size, size=n_paths)
-        renewed = neighbour.renewed_life
-        shape[:, c, 1], scale[:, c, 1] = renewed.shape[pick], renewed.scale[pick]
-    return Paths(shape, scale, seed=int(rng.integers(2**62)))
 
 
 @dataclass(eq=False, slots=True)
@@ -119,8 +82,8 @@ def _start(paths: Paths, new: Bools, ages: Floats, luck: Floats) -> _Running:
     path = np.tile(np.arange(paths.n), n_bundles)
     renewed = np.repeat(new, paths.n, axis=0)
     age = np.where(renewed, 0.0, np.repeat(ages, paths.n, axis=0))
-    shape, scale = _law(paths, path, renewed)
-    fails_at = scale * ((age / scale) ** shape + luck[path]) ** (1 / shape)
+    part = path[:, None], np.arange(k), renewed.astype(np.intp)
+    fails_at = paths.age_at(paths.hazard(age, part) + luck[path], part)
     return _Running(
         row=np.arange(n_bundles * paths.n),
         path=path,
@@ -129,12 +92,6 @@ def _start(paths: Paths, new: Bools, ages: Floats, luck: Floats) -> _Running:
         renewed=renewed,
         n_failures=np.zeros((n_bundles * paths.n, k), dtype=np.intp),
     )
-
-
-def _law(paths: Paths, path: NDArray[np.intp], renewed: Bools) -> tuple[Floats, Floats]:
-    component = np.arange(renewed.shape[1])
-    at = path[:, None], component, renewed.astype(np.intp)
-    return paths.shape[at], paths.scale[at]
 
 
 def _open(
@@ -157,14 +114,13 @@ def _open(
     running.n_failures[rows, failed] += 1
     replaced[rows, failed] = True
     row, c = np.nonzero(replaced)
-    left = _hazard_left(running, age, row, c, paths)
     by_failure = c == failed[row]
-    drawn = np.stack(luck)[running.n_failures[row, c], running.path[row], c]
-    left = np.where(by_failure, drawn, left)
+    path = running.path[row]
+    drawn = np.stack(luck)[running.n_failures[row, c], path, c]
+    left = np.where(by_failure, drawn, _hazard_left(running, age, row, c, paths))
 
-    shape, scale = paths.shape[running.path[row], c, 1], paths.scale[running.path[row], c, 1]
     running.fitted_on[row, c] = now[row]
-    running.fails_on[row, c] = now[row] + scale * left ** (1 / shape)
+    running.fails_on[row, c] = now[row] + paths.age_at(left, (path, c, np.ones_like(c)))
     running.renewed[row, c] = True
     return np.asarray(bill)
 
@@ -172,8 +128,7 @@ def _open(
 def _hazard_left(
     running: _Running, age: Floats, row: NDArray[np.intp], c: NDArray[np.intp], paths: Paths
 ) -> Floats:
-    part = running.renewed[row, c].astype(np.intp)
-    shape, scale = paths.shape[running.path[row], c, part], paths.scale[running.path[row], c, part]
+    part = running.path[row], c, running.renewed[row, c].astype(np.intp)
     life = running.fails_on[row, c] - running.fitted_on[row, c]
-    spent = (age[row, c] / scale) ** shape
-    return np.asarray(np.maximum((life / scale) ** shape - spent, 0.0))
+    left = paths.hazard(life, part) - paths.hazard(age[row, c], part)
+    return np.asarray(np.maximum(left, 0.0))

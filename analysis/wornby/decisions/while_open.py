@@ -9,13 +9,16 @@ from numpy.typing import NDArray
 from wornby.decisions.break_even import break_even_table
 from wornby.decisions.later_policy import only_the_failed, past_a_threshold
 from wornby.decisions.open_job import Bools, Floats, OpenJob, allowed, bundles
-from wornby.decisions.openings import LaterPolicy, Paths, horizon_costs, sampled_paths
+from wornby.decisions.openings import LaterPolicy, horizon_costs
+from wornby.decisions.paths import Paths, sampled_paths, sharing_wear
 
 NOTHING_MORE = "nothing more"
 DEGRADED_AS_SOUND = (
     "{names}: found degraded but priced as a sound part of its age, so renewing it is worth more "
     "than shown"
 )
+INDEPENDENT = "the parts of a vehicle are taken to live independently"
+WEAR_SHARED = "the parts of a vehicle wear alike: its wear varies with variance {variance:.3g}"
 SAFETY_FIRST = "{names}: degraded and a safety part, so renewed whatever it costs"
 
 
@@ -30,7 +33,8 @@ class WhileOpenAdvice:
     standard_error_net, further_opening_chance, probability_best. `break_even_ages` has component,
     age_now_years, break_even_age_years (empty: never, for the reason beside it) and reason.
     `policies` has what the best bundle costs under each rule for later openings, of which
-    `later_policy` is the cheaper and the one used.
+    `later_policy` is the cheaper and the one used; `wear` says what is assumed of the parts of
+    one vehicle.
     """
 
     job: OpenJob
@@ -40,6 +44,7 @@ class WhileOpenAdvice:
     renew_all_cost_net: float
     probability_best: float
     later_policy: str
+    wear: str
     table: pl.DataFrame
     break_even_ages: pl.DataFrame
     policies: pl.DataFrame
@@ -65,10 +70,48 @@ def renew_while_open(job: OpenJob, *, n_paths: int, rng: np.random.Generator) ->
     Every bundle is simulated on the same paths, each with a curve drawn for every part, so
     the cost includes what the data leave open. A degraded safety part is renewed whatever it
     costs.
+
+    >>> from wornby.curves.uncertainty import WeibullDraws
+    >>> from wornby.decisions.costs import AccessGroup, PartCosts
+    >>> from wornby.decisions.open_job import Neighbour
+    >>> worn = WeibullDraws(np.array([3.0]), np.array([12.0]), "years")
+    >>> slave, seal = (
+    ...     PartCosts(name, own_hours, price, failure_consequence_net=80.0, safety=False)
+    ...     for name, own_hours, price in [("slave cylinder", 1.0, 90.0), ("rear seal", 0.5, 30.0)]
+    ... )
+    >>> job = OpenJob(
+    ...     group=AccessGroup("gearbox out", access_hours=6.0, follow_on_cost_net=40.0),
+    ...     neighbours=(Neighbour(slave, 9.0, worn, worn), Neighbour(seal, 11.0, worn, worn)),
+    ...     failed="slave cylinder",
+    ...     degraded=frozenset(),
+    ...     horizon_years=4.0,
+    ...     labour_price_per_hour=70.0,
+    ... )
+    >>> advice = renew_while_open(job, n_paths=2000, rng=np.random.default_rng(1))
+    >>> advice.best, round(advice.leave_all_cost_net - advice.expected_cost_net, -2)
+    (('rear seal',), 300.0)
     """
-    if n_paths < 100:
-        raise ValueError(f"{job.group.name}: {n_paths} paths, wanted 100 or more")
     paths = sampled_paths(job, n_paths=n_paths, rng=rng)
+    return _advice_on(job, paths, wear=INDEPENDENT)
+
+
+def renew_while_open_sharing_wear(
+    job: OpenJob, *, wear_variance: float, n_paths: int, rng: np.random.Generator
+) -> WhileOpenAdvice:
+    """The same choice where the parts of one vehicle wear alike.
+
+    A part that failed young then makes its neighbours suspect, and parts that have lasted
+    speak for the others. `paths.sharing_wear` has the model. Break-even ages keep what this
+    vehicle has shown of its wear.
+    """
+    paths = sampled_paths(job, n_paths=n_paths, rng=rng)
+    paths = sharing_wear(paths, job, wear_variance=wear_variance, rng=rng)
+    return _advice_on(job, paths, wear=WEAR_SHARED.format(variance=wear_variance))
+
+
+def _advice_on(job: OpenJob, paths: Paths, *, wear: str) -> WhileOpenAdvice:
+    if paths.n < 100:
+        raise ValueError(f"{job.group.name}: {paths.n} paths, wanted 100 or more")
     choices = bundles(job)
     ages = np.tile(job.ages, (len(choices), 1))
     priced = [
@@ -77,11 +120,13 @@ def renew_while_open(job: OpenJob, *, n_paths: int, rng: np.random.Generator) ->
     ]
     may = allowed(job, choices)
     least = [float(p.cost[p.best(may)].mean()) for p in priced]
+    used = priced[int(np.argmin(least))]
     return _advice(
         job,
         paths,
-        priced[int(np.argmin(least))],
+        used,
         choices=choices,
+        wear=wear,
         policies=pl.DataFrame(
             {"later_policy": [p.policy.name for p in priced], "best_expected_cost_net": least}
         ),
@@ -89,7 +134,13 @@ def renew_while_open(job: OpenJob, *, n_paths: int, rng: np.random.Generator) ->
 
 
 def _advice(
-    job: OpenJob, paths: Paths, priced: _Priced, *, choices: Bools, policies: pl.DataFrame
+    job: OpenJob,
+    paths: Paths,
+    priced: _Priced,
+    *,
+    choices: Bools,
+    wear: str,
+    policies: pl.DataFrame,
 ) -> WhileOpenAdvice:
     may = allowed(job, choices)
     best = priced.best(may)
@@ -103,6 +154,7 @@ def _advice(
         renew_all_cost_net=float(expected[-1]),
         probability_best=float(probability[best]),
         later_policy=priced.policy.name,
+        wear=wear,
         table=_table(job, priced, choices=choices, best=best, probability=probability),
         break_even_ages=break_even_table(job, paths, priced.policy, best=choices[best]),
         policies=policies,
