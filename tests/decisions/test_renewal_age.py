@@ -162,6 +162,11 @@ def test_two_thousand_draws_take_less_than_a_second() -> None:
     assert time.perf_counter() - start < 1.0
 
 
+def test_draws_are_not_taken_for_one_curve() -> None:
+    with pytest.raises(ValueError, match="wanted one curve, not draws"):
+        age_replacement(posterior(2.2, 9.0), planned_cost=1, failure_cost=2)
+
+
 def test_costs_and_draws_are_checked() -> None:
     with pytest.raises(ValueError, match="planned_cost is -1"):
         age_replacement(Weibull(2, 1), planned_cost=-1, failure_cost=2)

@@ -241,6 +241,27 @@ def test_a_degraded_safety_part_is_renewed_whatever_the_money_says() -> None:
     assert "renewed whatever it costs" in degraded.notes[0]
 
 
+@pytest.mark.parametrize("seed", range(20))
+def test_no_money_ever_leaves_a_degraded_safety_part(seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    parts = [
+        neighbour(
+            f"part {i}",
+            float(rng.uniform(0, 15)),
+            life(float(rng.uniform(0.6, 4)), float(rng.uniform(3, 60))),
+            hours=float(rng.uniform(0.2, 20)),
+            safety=bool(rng.random() < 0.5),
+        )
+        for i in range(4)
+    ]
+    found = frozenset(p.component for p in parts if rng.random() < 0.5)
+    answer = advice(replace(job(*parts), degraded=found), n_paths=200)
+    must = {p.component for p in parts if p.costs.safety} & found - {"part 0"}
+    assert must <= set(answer.best)
+    for renew_now, is_allowed in answer.table.select("renew_now", "allowed").iter_rows():
+        assert is_allowed == (must <= set(renew_now.split(" + ")))
+
+
 def test_a_degraded_part_that_is_no_safety_part_is_said_to_be_priced_as_sound() -> None:
     answer = advice(replace(GEARBOX_JOB, degraded=frozenset({"gearbox mount"})))
     assert answer.notes == (

@@ -9,7 +9,7 @@ from scipy.interpolate import CubicSpline
 from scipy.optimize import minimize_scalar
 
 from wornby.decisions.costs import check_amounts
-from wornby.decisions.long_run import Curve, mean_service
+from wornby.decisions.long_run import Curve, mean_service, survival_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +76,7 @@ def block_replacement(curve: Curve, *, planned_cost: float, failure_cost: float)
 
 def _recursion(curve: Curve, until: float, steps: int) -> NDArray[np.float64]:
     width = until / steps
-    failed = 1 - curve.survival(np.arange(steps + 1) * width)
+    failed = 1 - survival_of(curve, np.arange(steps + 1) * width)
     middle = 1 - curve.survival((np.arange(steps) + 0.5) * width)
     expected = np.zeros(steps + 1)
     for i in range(1, steps + 1):

@@ -58,6 +58,17 @@ def mean_service(curve: Curve) -> MeanService:
     return MeanService(curve, ages, np.concatenate([[0.0], np.cumsum(steps)]))
 
 
+def survival_of(curve: Curve, ages: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Survival of one curve at each age; draws of many curves are refused."""
+    survival = curve.survival(ages)
+    if survival.shape != ages.shape:
+        raise ValueError(
+            f"survival of {ages.size} ages came in the shape {survival.shape}, "
+            "wanted one curve, not draws"
+        )
+    return survival
+
+
 def _integral(
     curve: Curve, start: NDArray[np.float64], end: NDArray[np.float64]
 ) -> NDArray[np.float64]:
@@ -68,7 +79,7 @@ def _integral(
 
 def _last_age(curve: Curve) -> float:
     doubled = 2.0 ** np.arange(-30, 60)
-    survival = curve.survival(doubled)
+    survival = survival_of(curve, doubled)
     reached = np.flatnonzero(survival < 1e-12)
     if not reached.size:
         raise EstimateError(
