@@ -76,7 +76,7 @@ def block_replacement(curve: Curve, *, planned_cost: float, failure_cost: float)
 
 def _recursion(curve: Curve, until: float, steps: int) -> NDArray[np.float64]:
     width = until / steps
-    failed = 1 - survival_of(curve, np.arange(steps + 1) * width)
+    failed = 1 - survival_of(curve, np.linspace(0, until, steps + 1))
     middle = 1 - curve.survival((np.arange(steps) + 0.5) * width)
     expected = np.zeros(steps + 1)
     for i in range(1, steps + 1):

@@ -78,7 +78,7 @@ def _integral(
 
 
 def _last_age(curve: Curve) -> float:
-    doubled = 2.0 ** np.arange(-30, 60)
+    doubled = np.exp2(np.arange(-30.0, 60.0))
     survival = survival_of(curve, doubled)
     reached = np.flatnonzero(survival < 1e-12)
     if not reached.size:
