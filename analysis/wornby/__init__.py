@@ -1,1 +1,47 @@
-"""Worn by what age? A workshop's own job records into failure-age curves, and curves into decisions."""
+"""Worn by what age? A workshop's job records into failure-age curves, and curves into decisions.
+
+The names that notebooks use are here; each is imported when it is first asked for.
+"""
+
+from importlib import import_module
+from typing import Any
+
+HOMES = {
+    "open_workshop": "wornby.reports.workshop",
+    "read_lives": "wornby.records.lives",
+    "read_records": "wornby.records.reading",
+    "owner_findings": "wornby.reports.sentences",
+    "analyst_findings": "wornby.reports.sentences",
+    "cautions": "wornby.reports.sentences",
+    "life_answer": "wornby.reports.life_answers",
+    "weibull_answer": "wornby.reports.life_answers",
+    "grade_answer": "wornby.reports.life_answers",
+    "rule_answer": "wornby.reports.life_answers",
+    "renewal_age_answer": "wornby.reports.renewal_answers",
+    "while_open_advice": "wornby.reports.renewal_answers",
+    "bundle_answer": "wornby.reports.renewal_answers",
+    "busiest_group_advice": "wornby.reports.renewal_answers",
+    "card_answers": "wornby.reports.renewal_answers",
+    "price_answer": "wornby.reports.offer_answers",
+    "expected_answer": "wornby.reports.offer_answers",
+    "coverage_answer": "wornby.reports.records_answers",
+    "ledger_answer": "wornby.reports.records_answers",
+    "problem_answer": "wornby.reports.records_answers",
+    "unplaced_answer": "wornby.reports.records_answers",
+    "draw_lives": "wornby.reports.figures",
+    "draw_prices": "wornby.reports.figures",
+    "draw_expected": "wornby.reports.figures",
+}
+__all__ = [*HOMES]  # noqa: PLE0604  # the names are the table's
+
+
+def __getattr__(name: str) -> Any:
+    """Import a public name from its home."""
+    if name not in HOMES:
+        raise AttributeError(f"wornby has no {name!r}; it has {', '.join(__all__)}")
+    return getattr(import_module(HOMES[name]), name)
+
+
+def __dir__() -> list[str]:
+    """The public names."""
+    return __all__

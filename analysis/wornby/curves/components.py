@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import polars as pl
 
 from wornby.curves.few_failures import WeibullPosterior, weibull_posterior
+from wornby.curves.intervals import TurnbullCurve, turnbull
 from wornby.curves.nonparametric import SurvivalCurve, kaplan_meier
 from wornby.curves.parametric import WeibullCurve, weibull
 from wornby.curves.shape_prior import CAR_COMPONENT
@@ -19,7 +20,9 @@ ENOUGH_FAILURES = 5
 
 @dataclass(frozen=True, eq=False, slots=True)
 class ComponentCurve:
-    """One component's life: the counts, the curve through them and what they leave open.
+    """One component's life: the counts, the curves through them and what they leave open.
+
+    `nonparametric` is Kaplan-Meier's, or Turnbull's where failures are known within bounds.
 
     `weibull` is None where there are too few failures to fit one; `reason` then says so, and
     answers come from the posterior.
@@ -29,7 +32,7 @@ class ComponentCurve:
     scale: str
     origin: str
     counts: Counts
-    kaplan_meier: SurvivalCurve
+    nonparametric: SurvivalCurve | TurnbullCurve
     posterior: WeibullPosterior
     weibull: WeibullCurve | None
     reason: str
@@ -50,23 +53,28 @@ def component_curves(
         what = f"{component} ({origin})"
         counts = count_episodes(lives, scale=scale, what=what, rule=made.rule.sentence())
         if counts.n_lives:
-            curves[component] = _curve(component, scale, origin, counts, confidence)
+            curves[component] = curve_of(
+                component, counts, scale=scale, origin=origin, confidence=confidence
+            )
     return curves
 
 
-def _curve(
-    component: str, scale: str, origin: str, counts: Counts, confidence: float
+def curve_of(
+    component: str, counts: Counts, *, scale: str, origin: str, confidence: float
 ) -> ComponentCurve:
+    """The curves through one component's counts, exact or within bounds."""
     fitted, reason = _fitted(counts)
+    lower, upper = counts.table["lower"], counts.table["upper"]
+    exact = ((lower == upper) | upper.is_infinite()).all()
     return ComponentCurve(
-        component,
-        scale,
-        origin,
-        counts,
-        kaplan_meier(counts, confidence=confidence),
-        weibull_posterior(counts, prior=CAR_COMPONENT),
-        fitted,
-        reason,
+        component=component,
+        scale=scale,
+        origin=origin,
+        counts=counts,
+        nonparametric=kaplan_meier(counts, confidence=confidence) if exact else turnbull(counts),
+        posterior=weibull_posterior(counts, prior=CAR_COMPONENT),
+        weibull=fitted,
+        reason=reason,
     )
 
 

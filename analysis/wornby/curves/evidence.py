@@ -5,6 +5,7 @@ from typing import TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.sparse import csr_array
 
 from wornby.histories.counts import Counts
 
@@ -15,10 +16,11 @@ Array: TypeAlias = NDArray[np.float64]
 class Evidence:
     """Counts reduced to distinct log ages, measured from `centre`, with one weight for each.
 
-    `alive` has weight +1 for each life in service at that age and -1 for each that entered at
-    it: delayed entry divides by the chance of having lived that long. `failed` holds exact
-    failures. A failure in (lower, upper] is a row of `lower`, `upper`; `from_new` marks those
-    whose lower bound is age nought. Weights have a leading axis: one row for each resample.
+    `alive` has weight +1 for each life known to be running up to that age, whether it failed
+    there or not, and -1 for each that entered at it: delayed entry divides by the chance of
+    having lived that long. `failed` holds exact failures. A failure in (lower, upper] is a row
+    of `lower`, `upper`; `from_new` marks those whose lower bound is age nought. Weights have a
+    leading axis: one row for each resample.
     """
 
     alive: Array
@@ -31,17 +33,24 @@ class Evidence:
     bounded_weight: Array
     centre: float
 
-    def failures(self) -> Array:
-        """How many failures each row of weights has."""
-        return np.asarray(self.failed_weight.sum(-1) + self.bounded_weight.sum(-1))
-
 
 def merged(ages: Array, weights: Array) -> tuple[Array, Array]:
     """Distinct ages with their summed weights, those that cancel left out."""
+    distinct, summed = merged_rows(ages, weights[None, :])
+    return distinct, summed[0]
+
+
+def merged_rows(ages: Array, weights: Array) -> tuple[Array, Array]:
+    """Distinct ages (m,) with the summed weights (b, m) of each resample (b, n)."""
     distinct, place = np.unique(ages, return_inverse=True)
-    summed = np.bincount(place, weights, minlength=distinct.size)
-    keep = summed != 0
-    return distinct[keep], summed[keep]
+    if len(weights) == 1:
+        summed = np.bincount(place, weights[0], minlength=distinct.size)[None, :]
+    else:
+        rows = np.arange(ages.size)
+        to_age = csr_array((np.ones(ages.size), (rows, place)), shape=(ages.size, distinct.size))
+        summed = np.asarray(weights @ to_age)
+    keep = (summed != 0).any(0)
+    return distinct[keep], summed[:, keep]
 
 
 def middle_log_age(lower: Array, upper: Array, count: Array) -> float:
@@ -52,28 +61,32 @@ def middle_log_age(lower: Array, upper: Array, count: Array) -> float:
     return float(np.average(np.log(ages[known]), weights=weights[known])) if known.any() else 0.0
 
 
-def evidence(counts: Counts) -> Evidence:
-    """Reduce counts to what a likelihood needs; entries, exits and failures separately."""
+def evidence(counts: Counts, resampled: Array | None = None) -> Evidence:
+    """Reduce counts to what a likelihood needs; entries, exits and failures separately.
+
+    `resampled` (b, rows) holds other counts of the same rows, one set for each resample.
+    """
     entry, lower, upper, count = counts.columns()
+    weight = count[None, :] if resampled is None else resampled
     exact, in_service = lower == upper, np.isinf(upper)
     bounded = ~exact & ~in_service
     centre = middle_log_age(lower, upper, count)
 
-    begun, lived = entry > 0, in_service & (lower > 0)
-    alive, alive_weight = merged(
+    begun, lived = entry > 0, ~bounded & (lower > 0)
+    alive, alive_weight = merged_rows(
         np.concatenate([lower[lived], entry[begun]]),
-        np.concatenate([count[lived], -count[begun]]),
+        np.concatenate([weight[:, lived], -weight[:, begun]], axis=1),
     )
-    failed, failed_weight = merged(lower[exact], count[exact])
+    failed, failed_weight = merged_rows(lower[exact], weight[:, exact])
     from_new = lower[bounded] == 0
     return Evidence(
         alive=np.log(alive) - centre,
-        alive_weight=alive_weight[None, :],
+        alive_weight=alive_weight,
         failed=np.log(failed) - centre,
-        failed_weight=failed_weight[None, :],
+        failed_weight=failed_weight,
         lower=np.log(np.where(from_new, 1.0, lower[bounded])) - centre,
         upper=np.log(upper[bounded]) - centre,
         from_new=from_new,
-        bounded_weight=count[bounded][None, :],
+        bounded_weight=weight[:, bounded],
         centre=centre,
     )

@@ -24,11 +24,11 @@ Jet: TypeAlias = tuple[Array, Array, Array]  # a value with its first and second
 
 @dataclass(frozen=True, slots=True)
 class Family:
-    """A standard distribution: log survival and log density, with two derivatives, and quantile."""
+    """A standard distribution: log survival and log hazard, with two derivatives, and quantile."""
 
     name: str
     log_survival: Callable[[Array], Jet]
-    log_density: Callable[[Array], Jet]
+    log_hazard: Callable[[Array], Jet]
     quantile: Callable[[float], float]
 
 
@@ -38,10 +38,9 @@ def weibull_log_survival(z: Array) -> Jet:
     return value, value, value
 
 
-def weibull_log_density(z: Array) -> Jet:
-    """Smallest extreme value: z - exp(z)."""
-    hazard = np.exp(np.minimum(z, LARGEST_EXPONENT))
-    return z - hazard, 1 - hazard, -hazard
+def weibull_log_hazard(z: Array) -> Jet:
+    """Smallest extreme value: z itself."""
+    return z, np.ones_like(z), np.zeros_like(z)
 
 
 def normal_log_survival(z: Array) -> Jet:
@@ -51,9 +50,11 @@ def normal_log_survival(z: Array) -> Jet:
     return value, -ratio, -ratio * (ratio - z)
 
 
-def normal_log_density(z: Array) -> Jet:
-    """Normal: -z^2/2 - log(2 pi)/2."""
-    return -(z**2) / 2 - np.log(2 * np.pi) / 2, -z, np.full_like(z, -1.0)
+def normal_log_hazard(z: Array) -> Jet:
+    """Normal: the inverse Mills ratio at -z."""
+    log_alive, minus_ratio, bend = normal_log_survival(z)
+    value = -(z**2) / 2 - np.log(2 * np.pi) / 2 - log_alive
+    return value, -z - minus_ratio, -1 - bend
 
 
 def logistic_log_survival(z: Array) -> Jet:
@@ -62,10 +63,10 @@ def logistic_log_survival(z: Array) -> Jet:
     return log_expit(-z), -ended, -ended * (1 - ended)
 
 
-def logistic_log_density(z: Array) -> Jet:
-    """Logistic: symmetric about nought."""
+def logistic_log_hazard(z: Array) -> Jet:
+    """Logistic: the share that has ended."""
     ended = expit(z)
-    return log_expit(z) + log_expit(-z), 1 - 2 * ended, -2 * ended * (1 - ended)
+    return log_expit(z), 1 - ended, -ended * (1 - ended)
 
 
 def weibull_quantile(share: float) -> float:
@@ -83,16 +84,17 @@ def logistic_quantile(share: float) -> float:
     return float(logit(share))
 
 
-WEIBULL = Family("Weibull", weibull_log_survival, weibull_log_density, weibull_quantile)
-LOGNORMAL = Family("lognormal", normal_log_survival, normal_log_density, normal_quantile)
-LOGLOGISTIC = Family("log-logistic", logistic_log_survival, logistic_log_density, logistic_quantile)
+WEIBULL = Family("Weibull", weibull_log_survival, weibull_log_hazard, weibull_quantile)
+LOGNORMAL = Family("lognormal", normal_log_survival, normal_log_hazard, normal_quantile)
+LOGLOGISTIC = Family("log-logistic", logistic_log_survival, logistic_log_hazard, logistic_quantile)
 
 
 def point_terms(jet: Jet, x: Array, weight: Array) -> tuple[Array, Array, Array]:
     """Sum a function of z over ages: value, gradient and Hessian in (intercept, slope)."""
     value, first, second = jet
     powers = np.stack([np.ones_like(x), x, x**2], axis=-1)
-    by_first, by_second = (weight * first) @ powers, (weight * second) @ powers
+    by_first = (weight * first) @ powers
+    by_second = by_first if second is first else (weight * second) @ powers
     gradient = np.stack([-by_first[..., 0], by_first[..., 1]], axis=-1)
     cross = -by_second[..., 1]
     rows = [
@@ -102,14 +104,21 @@ def point_terms(jet: Jet, x: Array, weight: Array) -> tuple[Array, Array, Array]
     return (weight * value).sum(-1), gradient, np.stack(rows, axis=-2)
 
 
+def log_density(family: Family, z: Array) -> tuple[Array, Array]:
+    """The logarithm of the density, with its slope."""
+    alive, alive_slope, _ = family.log_survival(z)
+    hazard, hazard_slope, _ = family.log_hazard(z)
+    return alive + hazard, alive_slope + hazard_slope
+
+
 def bounded_terms(family: Family, known: Evidence, theta: Array) -> tuple[Array, Array, Array]:
     """Sum log(S(lower) - S(upper)) over the bounded failures, with its derivatives."""
     intercept, slope = theta[:, :1], theta[:, 1:]
     at_lower, at_upper = slope * known.lower - intercept, slope * known.upper - intercept
     alive = np.where(known.from_new, 0.0, family.log_survival(at_lower)[0])
     log_chance = alive + np.log(-np.expm1(family.log_survival(at_upper)[0] - alive))
-    low, low_slope, _ = family.log_density(at_lower)
-    high, high_slope, _ = family.log_density(at_upper)
+    low, low_slope = log_density(family, at_lower)
+    high, high_slope = log_density(family, at_upper)
     p_low = np.where(known.from_new, 0.0, np.exp(low - log_chance))
     p_high = np.exp(high - log_chance)
 
@@ -134,7 +143,7 @@ def log_likelihood(family: Family, known: Evidence, theta: Array) -> tuple[Array
     intercept, slope = theta[:, :1], theta[:, 1:]
     with np.errstate(all="ignore"):
         alive = family.log_survival(slope * known.alive - intercept)
-        failed = family.log_density(slope * known.failed - intercept)
+        failed = family.log_hazard(slope * known.failed - intercept)
         parts = [
             point_terms(alive, known.alive, known.alive_weight),
             point_terms(failed, known.failed, known.failed_weight),

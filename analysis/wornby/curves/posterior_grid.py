@@ -37,10 +37,8 @@ def exposures(known: Evidence, shape: Array) -> tuple[Array, Array]:
     """Log exposure while known alive, by shape, and each bounded failure's own as a share of it."""
     begun = ~known.from_new
     ages, weight = merged(
-        np.concatenate([known.alive, known.failed, known.lower[begun]]),
-        np.concatenate(
-            [known.alive_weight[0], known.failed_weight[0], known.bounded_weight[0, begun]]
-        ),
+        np.concatenate([known.alive, known.lower[begun]]),
+        np.concatenate([known.alive_weight[0], known.bounded_weight[0, begun]]),
     )
     if not ages.size:
         raise EstimateError("no life was seen alive for any time: nothing bounds the scale")

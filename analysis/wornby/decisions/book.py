@@ -2,6 +2,7 @@
 
 import polars as pl
 
+from wornby.errors import EstimateError
 from wornby.histories.counts import DAYS_PER_YEAR
 from wornby.histories.distance import odometer_readings
 from wornby.histories.fitments import Histories
@@ -39,6 +40,23 @@ def vehicles_in_the_book(records: Records) -> pl.DataFrame:
         * _years(pl.lit(close) - pl.col("last_on").fill_null(pl.col("first_registered"))),
         miles_per_year=per_year,
     )
+
+
+def return_chance(records: Records) -> float:
+    """The share of vehicles that came back, of those that came in the year before the last.
+
+    Judged over as many months as a vehicle stays in the book without coming.
+    """
+    catalogue = records.catalogue
+    close = pl.lit(catalogue.records_until)
+    months = catalogue.book_months
+    recent, before = (close.dt.offset_by(f"-{m}mo") for m in (months, months + 12))
+    came = records.visits.filter((pl.col("date") > before) & (pl.col("date") <= recent))
+    since = records.visits.filter(pl.col("date") > recent)
+    vehicles = came.select("vehicle").unique()
+    if vehicles.is_empty():
+        raise EstimateError("no vehicle came in the year before the last: who returns is unknown")
+    return vehicles.join(since, on="vehicle", how="semi").height / vehicles.height
 
 
 def parts_in_the_book(records: Records, made: Histories) -> pl.DataFrame:

@@ -1,5 +1,6 @@
 """How many failures to expect from the vehicles in the book before the horizon."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -58,11 +59,11 @@ def expected_failures(
     """The number of failures that come in before the horizon, with its prediction interval.
 
     One age for each part in service now; one horizon for all, or one for each: on a curve of
-    miles, the miles so far and the miles to come. `return_chance` is the chance that the vehicle comes
-    back here when the part fails, one for all or one for each. Under one draw the count is
-    Poisson-binomial, computed exactly; over the draws it is their mixture (Meeker & Escobar
-    1998, ch. 12, give the problem). A part counts once: a second failure within the horizon is
-    not looked for.
+    miles, the miles so far and the miles to come. `return_chance` is the chance that the
+    vehicle comes back here when the part fails, one for all or one for each. Under one draw
+    the count is Poisson-binomial, computed exactly; over the draws it is their mixture (Meeker
+    & Escobar 1998, ch. 12, give the problem). A part counts once: a second failure within the
+    horizon is not looked for.
 
     >>> certain = WeibullDraws(np.array([1.0]), np.array([10.0]), "years")
     >>> expected = expected_failures(certain, [3.0] * 50, horizon_years=1, return_chance=1.0)
@@ -86,6 +87,28 @@ def expected_failures(
         upper=int(upper),
         confidence=confidence,
         n_parts=ages.size,
+        chances=chances,
+    )
+
+
+def combined(parts: Sequence[ExpectedFailures]) -> ExpectedFailures:
+    """The failures of several kinds of part together, each kind on a curve of its own.
+
+    The kinds are independent: their curves come from different lives.
+    """
+    if not parts:
+        raise ValueError("expected failures: nothing to combine, wanted one kind or more")
+    chances, confidence = np.ones(1), parts[0].confidence
+    for part in parts:
+        chances = np.convolve(chances, part.chances)
+    at_most = np.cumsum(chances)
+    lower, upper = np.searchsorted(at_most, [(1 - confidence) / 2, (1 + confidence) / 2])
+    return ExpectedFailures(
+        mean=sum(part.mean for part in parts),
+        lower=int(lower),
+        upper=int(upper),
+        confidence=confidence,
+        n_parts=sum(part.n_parts for part in parts),
         chances=chances,
     )
 

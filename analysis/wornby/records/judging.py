@@ -89,7 +89,7 @@ def job_line_rules(catalogue: Catalogue) -> tuple[Rule, ...]:
         *_dated(catalogue.records_until),
         Rule("rejected", "nothing written", "text", nothing, "say what was done"),
         REPEATED,
-        Rule("set aside", "credit or refund", "quantity", refund, "nothing: a credit is no work"),
+        Rule("set aside", "credit or refund", "text", refund, "nothing: a credit is no work"),
         Rule(
             "set aside", "credited later", "text", pl.col("credited"), "nothing: it was taken back"
         ),

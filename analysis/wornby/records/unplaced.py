@@ -1,13 +1,16 @@
 """What the rules could not place, most frequent first, with near matches."""
 
 import difflib
+import re
 
 import polars as pl
 
 from wornby.records.catalogue import Catalogue
+from wornby.records.wording import words_pattern
 
 SHOWN = 200
-CLOSE_ENOUGH = 0.78
+CLOSE_ENOUGH = 0.82
+SHORTEST = 5
 
 
 def unplaced_texts(
@@ -25,8 +28,7 @@ def unplaced_texts(
         .agg(lines=pl.len())
         .sort("lines", "text", descending=[True, False])
     )
-    vocabulary = _vocabulary(catalogue)
-    near = [_near_match(text, vocabulary) for text in counted["text"].head(SHOWN)]
+    near = [_near_match(text, catalogue) for text in counted["text"].head(SHOWN)]
     padded = [*near, *([""] * max(0, counted.height - SHOWN))]
     return counted.with_columns(
         share_of_lines=pl.col("lines") / max(lines.height, 1),
@@ -34,22 +36,20 @@ def unplaced_texts(
     )
 
 
-def _vocabulary(catalogue: Catalogue) -> dict[str, str]:
-    return {
+def _near_match(text: str, catalogue: Catalogue) -> str:
+    """The best of the words of components that the text does not exclude."""
+    vocabulary = {
         word.replace("*", "").lower(): component.name
         for component in catalogue.components.values()
+        if not re.search(words_pattern(component.not_words), text)
         for word in component.words
-        if len(word) > 4
+        if len(word) >= SHORTEST
     }
-
-
-def _near_match(text: str, vocabulary: dict[str, str]) -> str:
-    """The best of the catalogue's words among the text's runs of as many words."""
     words = text.split()
     for size in (3, 2, 1):
         runs = [" ".join(words[i : i + size]) for i in range(len(words) - size + 1)]
         pool = [word for word in vocabulary if len(word.split()) == size]
-        for run in runs:
+        for run in (run.strip(",.;:()") for run in runs):
             found = difflib.get_close_matches(run, pool, n=1, cutoff=CLOSE_ENOUGH)
             if found and found[0] != run:
                 return f"{run} ~ {vocabulary[found[0]]}"

@@ -25,10 +25,12 @@ def amount(value: float, unit: str) -> str:
 def percent(share: float) -> str:
     """A share in per cent; small ones keep a digit, and none is called nothing.
 
-    >>> percent(0.1249), percent(0.004), percent(0.00001)
-    ('12 %', '0.4 %', 'below 0.1 %')
+    >>> percent(0.1249), percent(0.004), percent(0.00001), percent(0.0)
+    ('12 %', '0.4 %', 'below 0.1 %', '0 %')
     """
-    if 0 < share < 0.001:
+    if share <= 0:
+        return "0 %"
+    if share < 0.001:
         return "below 0.1 %"
     return f"{share:.0%}".replace("%", " %") if share >= 0.0095 else f"{100 * share:.1f} %"
 
@@ -62,6 +64,13 @@ def estimate_text(estimate: Estimate) -> str:
     if estimate.value is None:
         return bound if estimate.lower else f"at most {amount(estimate.upper, estimate.unit)}"
     return f"{amount(estimate.value, estimate.unit)} ({bound})"
+
+
+def shape_text(estimate: Estimate) -> str:
+    """A Weibull shape with two decimals and its interval."""
+    if estimate.value is None or estimate.lower is None or estimate.upper is None:
+        return estimate.note or "out of reach"
+    return f"{estimate.value:.2f} ({estimate.lower:.2f} to {estimate.upper:.2f})"
 
 
 def _three_digits(value: float) -> float:

@@ -54,6 +54,21 @@ class Answer:
         )
 
 
+@dataclass(frozen=True, eq=False, slots=True)
+class Answers:
+    """Several answers, one under the other."""
+
+    answers: tuple[Answer, ...]
+
+    def __repr__(self) -> str:
+        """The tables as plain text."""
+        return "\n\n".join(repr(answer) for answer in self.answers)
+
+    def _repr_html_(self) -> str:
+        """The tables as a page shows them."""
+        return "".join(answer._repr_html_() for answer in self.answers)
+
+
 def _cell(column: int, text: Any) -> str:
     shown = html.escape("" if text is None else str(text))
     return f"<th scope='row'>{shown}</th>" if column == 0 else f"<td>{shown}</td>"

@@ -7,12 +7,13 @@ import numpy as np
 
 from wornby.curves.components import ComponentCurve, component_curves
 from wornby.curves.uncertainty import WeibullDraws
+from wornby.decisions.book import vehicles_in_the_book
 from wornby.errors import EstimateError
 from wornby.histories.episodes import Episodes, episodes
 from wornby.histories.fitments import Histories, histories
-from wornby.histories.observation import rule_named
+from wornby.histories.observation import ObservationRule, rule_named
 from wornby.ledger import Ledger
-from wornby.records.catalogue import Catalogue
+from wornby.records.catalogue import Catalogue, Component
 from wornby.records.reading import Records, read_records
 
 N_DRAWS = 2000
@@ -23,7 +24,8 @@ class Workshop:
     """Records, histories, episodes and curves of one folder.
 
     `original` and `renewed` have a curve for each component that has such fitments; `renewed`
-    takes genuine parts only. Randomness starts from `seed`, the same for the same question.
+    takes genuine parts only. Randomness starts from `seed`,
+    the same for the same question.
     """
 
     records: Records
@@ -49,9 +51,9 @@ class Workshop:
         return np.random.default_rng([self.seed, *question.encode()])
 
 
-def open_workshop(folder: Path, *, confidence: float, seed: int) -> Workshop:
+def open_workshop(folder: Path | str, *, confidence: float, seed: int) -> Workshop:
     """Take a folder of records through every stage up to the curves."""
-    records = read_records(folder)
+    records = read_records(Path(folder))
     made = histories(records)
     watched = episodes(made, rule_named(records.catalogue.observation_rule))
     scales = {name: c.scale for name, c in records.catalogue.components.items()}
@@ -65,6 +67,13 @@ def open_workshop(folder: Path, *, confidence: float, seed: int) -> Workshop:
         confidence=confidence,
         seed=seed,
     )
+
+
+def curves_under(workshop: Workshop, rule: ObservationRule) -> dict[str, ComponentCurve]:
+    """The curves of original parts as they would be under another observation rule."""
+    scales = {name: c.scale for name, c in workshop.catalogue.components.items()}
+    watched = episodes(workshop.histories, rule)
+    return component_curves(watched, scales, origin="original", confidence=workshop.confidence)
 
 
 def life_draws(workshop: Workshop, component: str, *, origin: str) -> tuple[WeibullDraws, str]:
@@ -83,3 +92,19 @@ def life_draws(workshop: Workshop, component: str, *, origin: str) -> tuple[Weib
             f"{component}: no {origin} fitment was watched, so nothing is known of its life"
         )
     return curve.posterior.draws(workshop.rng(f"{component} {origin}"), N_DRAWS), note
+
+
+def pace_of(workshop: Workshop) -> float:
+    """Miles a year of the median vehicle in the book."""
+    median = vehicles_in_the_book(workshop.records)["miles_per_year"].median()
+    return float(median) if isinstance(median, float) else 0.0
+
+
+def life_in_years(
+    workshop: Workshop, component: Component, *, origin: str, miles_per_year: float
+) -> tuple[WeibullDraws, str]:
+    """Draws of a component's life in years, at so many miles a year, and a note."""
+    draws, note = life_draws(workshop, component.name, origin=origin)
+    if component.scale == "age":
+        return draws, note
+    return draws.on_scale(miles_per_year, "years"), note

@@ -1,0 +1,264 @@
+"""Answers on life: by what age each component gives out, and how sure that is."""
+
+from typing import Any
+
+import polars as pl
+
+from wornby.curves.components import ComponentCurve, curve_of
+from wornby.curves.grades import grade_comparison
+from wornby.curves.profile import b_life, chance_within, scale_interval, shape_interval
+from wornby.curves.uncertainty import Estimate
+from wornby.decisions.book import vehicles_in_the_book
+from wornby.errors import EstimateError
+from wornby.histories.counts import count_lives
+from wornby.histories.observation import RULES
+from wornby.reports.amounts import amount, estimate_text, shape_text
+from wornby.reports.answer import Answer
+from wornby.reports.workshop import Workshop, curves_under
+
+EARLY_MONTHS = 24
+SIGNIFICANT = 0.05
+READY = "ages, bounds and entries as the file states them"
+BOUNDS = ("value", "lower", "upper")
+
+
+def life_answer(workshop: Workshop, *, origin: str) -> Answer:
+    """Each component's B10 life and its chance of failing in the next 12 months.
+
+    The chance is for a part as old, or as far gone, as the median vehicle in the book.
+    """
+    curves = workshop.original if origin == "original" else workshop.renewed
+    now, pace = _median_vehicle(workshop)
+    rows, people = [], []
+    for curve in curves.values():
+        age, horizon = (now["age"], 1.0) if curve.scale == "age" else (now["distance"], pace)
+        b10 = b10_life(curve, confidence=workshop.confidence)
+        chance = chance_next(curve, age=age, horizon=horizon, confidence=workshop.confidence)
+        rows.append(_typed_life(curve, b10, chance, age))
+        people.append(_people_life(curve, b10, chance, age))
+    title = f"Life of {origin} parts: by what age or distance one in ten has failed"
+    return Answer(
+        title,
+        pl.DataFrame(people, infer_schema_length=None),
+        pl.DataFrame(rows, infer_schema_length=None),
+        _life_notes(workshop, pace),
+    )
+
+
+def weibull_answer(workshop: Workshop) -> Answer:
+    """Shape and scale of each fitted curve, with profile-likelihood intervals."""
+    rows, people = [], []
+    for curve in workshop.original.values():
+        if curve.weibull is None:
+            continue
+        shape = shape_interval(curve.weibull, confidence=workshop.confidence)
+        scale = scale_interval(curve.weibull, confidence=workshop.confidence)
+        rows.append(
+            {
+                "component": curve.component,
+                "unit": curve.counts.unit,
+                **{f"shape_{part}": getattr(shape, part) for part in BOUNDS},
+                **{f"scale_{part}": getattr(scale, part) for part in BOUNDS},
+                "log_likelihood": curve.weibull.log_likelihood,
+            }
+        )
+        people.append(
+            {
+                "component": curve.component,
+                "failed": f"{curve.counts.n_failures:.0f}",
+                "shape (interval)": shape_text(shape),
+                "scale (interval)": f"{estimate_text(scale)} {curve.counts.unit}",
+                "log-likelihood": f"{curve.weibull.log_likelihood:.2f}",
+            }
+        )
+    return Answer(
+        "Weibull curves of original parts",
+        pl.DataFrame(people),
+        pl.DataFrame(rows),
+        ("Maximum likelihood with delayed entry and right censoring, on counts by the day.",),
+    )
+
+
+def b10_life(curve: ComponentCurve, *, confidence: float) -> Estimate:
+    """The B10 life by profile likelihood, or from the posterior where failures are few."""
+    if curve.weibull is None:
+        return curve.posterior.b_life(0.10, confidence=confidence)
+    return b_life(curve.weibull, 0.10, confidence=confidence)
+
+
+def chance_next(
+    curve: ComponentCurve, *, age: float, horizon: float, confidence: float
+) -> Estimate:
+    """The chance that a part as old as `age` fails within the horizon."""
+    if curve.weibull is None:
+        return curve.posterior.chance_within(age=age, horizon=horizon, confidence=confidence)
+    return chance_within(curve.weibull, age=age, horizon=horizon, confidence=confidence)
+
+
+def _median_vehicle(workshop: Workshop) -> tuple[dict[str, float], float]:
+    book = vehicles_in_the_book(workshop.records)
+    if book.is_empty():
+        months = workshop.catalogue.book_months
+        raise EstimateError(f"no vehicle came in the last {months} months of the records")
+    median = book.select(pl.col("age_years", "odometer_mi", "miles_per_year").median()).row(0)
+    return {"age": median[0], "distance": median[1] or 0.0}, median[2] or 0.0
+
+
+def _typed_life(
+    curve: ComponentCurve, b10: Estimate, chance: Estimate, age: float
+) -> dict[str, Any]:
+    fitted = curve.weibull
+    return {
+        "component": curve.component,
+        "origin": curve.origin,
+        "unit": curve.counts.unit,
+        "lives": int(curve.counts.n_lives),
+        "failures": int(curve.counts.n_failures),
+        "shape": fitted.shape if fitted else None,
+        "scale": fitted.scale if fitted else None,
+        **{f"b10_{part}": getattr(b10, part) for part in BOUNDS},
+        "age_now": age,
+        **{f"chance_12_months_{part}": getattr(chance, part) for part in BOUNDS},
+        "confidence": b10.confidence,
+        "method": "Weibull by maximum likelihood" if fitted else "Weibull posterior",
+        "note": "; ".join(note for note in (curve.reason, b10.note) if note),
+    }
+
+
+def _people_life(
+    curve: ComponentCurve, b10: Estimate, chance: Estimate, age: float
+) -> dict[str, str]:
+    unit = curve.counts.unit
+    return {
+        "component": curve.component,
+        "watched": f"{curve.counts.n_lives:.0f}",
+        "failed": f"{curve.counts.n_failures:.0f}",
+        f"B10 life ({b10.confidence:.0%} interval)": f"{estimate_text(b10)} {unit}",
+        "chance of failing in 12 months": f"{estimate_text(chance)} at {amount(age, unit)} {unit}",
+        "note": _short_note(curve, b10),
+    }
+
+
+def _short_note(curve: ComponentCurve, b10: Estimate) -> str:
+    if not curve.counts.n_failures:
+        return "no failure yet: a bound, not an estimate"
+    if curve.weibull is None:
+        return "few failures"
+    return "beyond the last failure seen" if "extrapolated" in b10.note else ""
+
+
+def _life_notes(workshop: Workshop, pace: float) -> tuple[str, ...]:
+    return (
+        f"Rule: {workshop.episodes.rule.sentence()}.",
+        f"12 months are {amount(pace, 'miles')} miles for parts that wear by distance. "
+        "Intervals are profile-likelihood ones, or credible ones where failures are few.",
+    )
+
+
+def ready_lives_answer(lives: pl.DataFrame, *, confidence: float) -> Answer:
+    """The B10 life of each component from lives that were counted elsewhere."""
+    rows, people = [], []
+    for component, counts in count_lives(lives, rule=READY).items():
+        curve = curve_of(
+            component, counts, scale=counts.unit, origin="as stated", confidence=confidence
+        )
+        b10 = b10_life(curve, confidence=confidence)
+        fitted = curve.weibull
+        rows.append(
+            {
+                "component": component,
+                "unit": counts.unit,
+                "lives": int(counts.n_lives),
+                "failures": int(counts.n_failures),
+                "shape": fitted.shape if fitted else None,
+                "scale": fitted.scale if fitted else None,
+                **{f"b10_{part}": getattr(b10, part) for part in BOUNDS},
+                "note": "; ".join(note for note in (curve.reason, b10.note) if note),
+            }
+        )
+        people.append(
+            {
+                "component": component,
+                "lives": f"{counts.n_lives:.0f}",
+                "failed": f"{counts.n_failures:.0f}",
+                f"B10 life ({confidence:.0%} interval)": f"{estimate_text(b10)} {counts.unit}",
+                "note": _short_note(curve, b10),
+            }
+        )
+    return Answer("Ready-made lives", pl.DataFrame(people), pl.DataFrame(rows))
+
+
+def grade_answer(workshop: Workshop) -> Answer:
+    """Renewed parts by grade: failures, and the share failed within two years of fitting."""
+    rows, people = [], []
+    for name in workshop.catalogue.components:
+        made = grade_comparison(
+            workshop.episodes,
+            name,
+            early_months=EARLY_MONTHS,
+            confidence=workshop.confidence,
+        )
+        p_value = made.test.p_value if made.test else None
+        for row in made.table.to_dicts():
+            early = made.early[row["grade"]]
+            parts = {f"early_share_{part}": getattr(early, part) for part in BOUNDS}
+            rows.append({"component": name, **row, **parts, "p_value": p_value})
+            people.append(
+                {
+                    "component": name,
+                    "grade": row["grade"],
+                    "fitted": str(row["fitments"]),
+                    "failed": str(row["failures"]),
+                    f"failed within {EARLY_MONTHS} months": estimate_text(early),
+                    "failures per 100 fitment-years": f"{row['failures_per_100_years']:.1f}",
+                    "do grades differ?": _difference(p_value, made.reason),
+                }
+            )
+    return Answer(
+        "Renewed parts by grade",
+        pl.DataFrame(people, infer_schema_length=None),
+        pl.DataFrame(rows, infer_schema_length=None),
+        (
+            "Log-rank test over all grades of the component, not corrected for the number of "
+            "components: with fourteen, one in twenty differs by chance alone.",
+        ),
+    )
+
+
+def _difference(p_value: float | None, reason: str) -> str:
+    if p_value is None:
+        return f"not compared: {reason}"
+    if p_value < SIGNIFICANT:
+        return f"yes (p {'below 0.001' if p_value < 0.001 else f'= {p_value:.3f}'})"
+    return f"not enough to tell (p = {p_value:.2f})"
+
+
+def rule_answer(workshop: Workshop) -> Answer:
+    """The B10 life of each component under each observation rule, the naive one last."""
+    rows, people = [], []
+    by_rule = {name: curves_under(workshop, rule) for name, rule in RULES.items()}
+    for component in workshop.catalogue.components:
+        told = {"component": component}
+        for name, curves in by_rule.items():
+            curve = curves.get(component)
+            if curve is None:
+                told[name] = "none watched"
+                continue
+            b10 = b10_life(curve, confidence=workshop.confidence)
+            told[name] = f"{estimate_text(b10)} {curve.counts.unit}"
+            rows.append(
+                {
+                    "component": component,
+                    "rule": name,
+                    "unit": curve.counts.unit,
+                    "failures": int(curve.counts.n_failures),
+                    **{f"b10_{part}": getattr(b10, part) for part in BOUNDS},
+                }
+            )
+        people.append(told)
+    return Answer(
+        "B10 life under each observation rule",
+        pl.DataFrame(people),
+        pl.DataFrame(rows, infer_schema_length=None),
+        tuple(f"{name}: {rule.sentence()}." for name, rule in RULES.items()),
+    )

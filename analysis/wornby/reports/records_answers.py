@@ -1,0 +1,112 @@
+"""Answers on the records themselves: what was understood, what was not, what mends it."""
+
+from collections.abc import Sequence
+
+import polars as pl
+
+from wornby.ledger import Ledger, ledger_table
+from wornby.records.reading import Records
+from wornby.reports.amounts import percent
+from wornby.reports.answer import Answer
+
+MOST_ROWS = 15
+
+
+def coverage_answer(records: Records) -> Answer:
+    """How many lines name a component, and what they say of it."""
+    named = records.mentions.select("file", "row").unique().height
+    lines = records.lines.height
+    told = records.mentions.unique(["file", "row", "component"])
+    seen = told.group_by(pl.col("seen").fill_null("only named")).len().sort("len", descending=True)
+    rows = [("job lines read into the tables", lines), ("of which name a component", named)]
+    rows += [(f"… {what}", n) for what, n in seen.iter_rows()]
+    frame = pl.DataFrame(rows, schema=["what", "lines"], orient="row")
+    return Answer(
+        f"{records.catalogue.name}: what the job lines tell",
+        frame.with_columns(pl.col("lines").cast(pl.String)),
+        frame,
+        (records.catalogue.note,) if records.catalogue.note else (),
+    )
+
+
+def ledger_answer(ledgers: Sequence[Ledger]) -> Answer:
+    """Where every row went, stage by stage."""
+    frame = ledger_table(ledgers)
+    reads = {ledger.what: ledger.n_read for ledger in ledgers}
+    shares = frame.with_columns(
+        share=pl.col("rows") / pl.col("what").replace_strict(reads, return_dtype=pl.Float64)
+    ).to_dicts()
+    people = [
+        {
+            "what": row["what"],
+            "fate": row["fate"],
+            "reason": row["reason"],
+            "rows": f"{row['rows']:,}",
+            "share": percent(row["share"] if reads[row["what"]] else 0.0),
+        }
+        for row in shares
+    ]
+    return Answer("Where every row went", pl.DataFrame(people), frame)
+
+
+def problem_answer(problems: pl.DataFrame) -> Answer:
+    """Why rows were not used, most frequent first, each with an example and what mends it."""
+    if problems.is_empty():
+        return Answer(
+            "Rows to mend: none", pl.DataFrame({"what": ["every row was used"]}), problems
+        )
+    kinds = (
+        problems.group_by("fate", "reason", "mend", maintain_order=True)
+        .agg(
+            rows=pl.len(),
+            file=pl.col("file").first(),
+            row=pl.col("row").first(),
+            value=_value(problems),
+        )
+        .sort("rows", descending=True)
+    )
+    people = [
+        {
+            "reason": kind["reason"],
+            "fate": kind["fate"],
+            "rows": f"{kind['rows']:,}",
+            "for example": f"{kind['file']} row {kind['row']}" + _found(kind["value"]),
+            "what to do": kind["mend"],
+        }
+        for kind in kinds.to_dicts()
+    ]
+    return Answer("Rows to mend", pl.DataFrame(people), problems)
+
+
+def _value(problems: pl.DataFrame) -> pl.Expr:
+    given = "value" in problems.columns
+    return pl.col("value").first() if given else pl.lit(None, pl.String).first()
+
+
+def _found(value: str | None) -> str:
+    return "" if value is None else f": {value[:40]!r}"
+
+
+def unplaced_answer(unplaced: pl.DataFrame) -> Answer:
+    """What named no component, near matches first, then the most frequent."""
+    near = unplaced.filter(pl.col("near_match") != "")
+    rest = unplaced.filter(pl.col("near_match") == "")
+    shown = pl.concat([near, rest]).head(MOST_ROWS)
+    people = [
+        {
+            "text": row["text"][:60],
+            "lines": str(row["lines"]),
+            "nearly": row["near_match"],
+        }
+        for row in shown.to_dicts()
+    ]
+    empty = pl.DataFrame(schema={"text": pl.String, "lines": pl.String, "nearly": pl.String})
+    return Answer(
+        "Texts that name no component, near matches first",
+        pl.DataFrame(people) if people else empty,
+        unplaced,
+        (
+            "Where a text should have been placed, add its spelling to the component's words in "
+            "workshop.toml.",
+        ),
+    )
