@@ -30,12 +30,33 @@ class Summit:
 
 def uphill(gradient: Array, hessian: Array) -> tuple[Array, Array]:
     """Newton's step, mended where the Hessian does not bend down, and the rise it promises."""
-    bend, axes = np.linalg.eigh(-hessian)
-    largest = np.maximum(np.abs(bend).max(-1, keepdims=True), 1e-300)
-    bend = np.maximum(np.abs(bend), 1e-14 * largest)
+    bend = -hessian
+    if gradient.shape[-1] > 2:
+        return mended(gradient, bend)
+    a, b, d = bend[:, 0, 0], bend[:, 0, -1], bend[:, -1, -1]
+    determinant = a * d - b * b if gradient.shape[-1] == 2 else a
+    with np.errstate(all="ignore"):
+        if gradient.shape[-1] == 1:
+            step = gradient / a[:, None]
+        else:
+            g, h = gradient[:, 0], gradient[:, 1]
+            step = np.stack([d * g - b * h, a * h - b * g], axis=-1) / determinant[:, None]
+        promised = (gradient * step).sum(-1)
+    odd = ~((a > 0) & (determinant > 1e-12 * a * d)) | ~np.isfinite(promised)
+    if odd.any():
+        step[odd], promised[odd] = mended(gradient[odd], bend[odd])
+    return step, promised
+
+
+def mended(gradient: Array, bend: Array) -> tuple[Array, Array]:
+    """Newton's step with each curvature made positive, along the axes of the bend."""
+    curvature, axes = np.linalg.eigh(bend)
+    largest = np.maximum(np.abs(curvature).max(-1, keepdims=True), 1e-300)
+    curvature = np.maximum(np.abs(curvature), 1e-14 * largest)
     along = np.einsum("nji,nj->ni", axes, gradient)
-    step = np.einsum("nij,nj->ni", axes, along / bend)
-    return step, (along**2 / bend).sum(-1)
+    with np.errstate(over="ignore"):
+        step = np.einsum("nij,nj->ni", axes, along / curvature)
+        return step, (along**2 / curvature).sum(-1)
 
 
 def chosen(which: NDArray[np.bool_], new: Array, old: Array) -> Array:

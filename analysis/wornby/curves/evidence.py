@@ -44,11 +44,11 @@ def merged_rows(ages: Array, weights: Array) -> tuple[Array, Array]:
     """Distinct ages (m,) with the summed weights (b, m) of each resample (b, n)."""
     distinct, place = np.unique(ages, return_inverse=True)
     if len(weights) == 1:
-        summed = np.bincount(place, weights[0], minlength=distinct.size)[None, :]
+        summed = np.bincount(place, weights[0], minlength=distinct.size).astype(np.float64)[None]
     else:
         rows = np.arange(ages.size)
         to_age = csr_array((np.ones(ages.size), (rows, place)), shape=(ages.size, distinct.size))
-        summed = np.asarray(weights @ to_age)
+        summed = np.asarray(weights @ to_age, dtype=np.float64)
     keep = (summed != 0).any(0)
     return distinct[keep], summed[:, keep]
 

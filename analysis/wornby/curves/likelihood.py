@@ -95,13 +95,14 @@ def point_terms(jet: Jet, x: Array, weight: Array) -> tuple[Array, Array, Array]
     powers = np.stack([np.ones_like(x), x, x**2], axis=-1)
     by_first = (weight * first) @ powers
     by_second = by_first if second is first else (weight * second) @ powers
+    total = by_first[..., 0] if value is first else (weight * value).sum(-1)
     gradient = np.stack([-by_first[..., 0], by_first[..., 1]], axis=-1)
     cross = -by_second[..., 1]
     rows = [
         np.stack([by_second[..., 0], cross], axis=-1),
         np.stack([cross, by_second[..., 2]], axis=-1),
     ]
-    return (weight * value).sum(-1), gradient, np.stack(rows, axis=-2)
+    return total, gradient, np.stack(rows, axis=-2)
 
 
 def log_density(family: Family, z: Array) -> tuple[Array, Array]:

@@ -1,0 +1,109 @@
+"""Curves refitted to vehicles drawn again: all resamples at once, on counts."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import partial
+
+import numpy as np
+
+from wornby.curves.ascent import Summit, climb
+from wornby.curves.bands import check_confidence
+from wornby.curves.evidence import Array, Evidence, evidence
+from wornby.curves.likelihood import WEIBULL, log_likelihood
+from wornby.curves.parametric import LARGEST_SHAPE, WeibullCurve, weibull
+from wornby.curves.uncertainty import Estimate, WeibullDraws
+from wornby.curves.vehicles import VehicleCounts
+from wornby.errors import EstimateError
+
+MOST_AT_ONCE = 2_000_000
+FEWEST_FAILING = 5
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class WeibullBootstrap:
+    """A Weibull with its refits: one draw for each resample that could be fitted.
+
+    `unfitted` is the share of resamples without a curve, for want of failures.
+    """
+
+    curve: WeibullCurve
+    draws: WeibullDraws
+    unfitted: float
+
+    def interval(
+        self, asked: Callable[[Array, Array], Array], *, confidence: float, unit: str
+    ) -> Estimate:
+        """A quantity of (shape, scale) with percentile limits (Efron & Tibshirani 1993, 13.3)."""
+        check_confidence(confidence)
+        tail = (1 - confidence) / 2
+        lower, upper = np.quantile(asked(self.draws.shape, self.draws.scale), [tail, 1 - tail])
+        value = asked(np.array([self.curve.shape]), np.array([self.curve.scale]))[0]
+        note = f"{self.unfitted:.1%} of resamples had no fit" if self.unfitted else ""
+        return Estimate(float(value), float(lower), float(upper), confidence, unit, note)
+
+    def b_life(self, share: float, *, confidence: float) -> Estimate:
+        """The age by which `share` of the parts have failed."""
+        if not 0 < share < 1:
+            raise ValueError(f"share {share}: wanted between 0 and 1")
+        hazard = -np.log1p(-share)
+        return self.interval(
+            lambda shape, scale: scale * hazard ** (1 / shape),
+            confidence=confidence,
+            unit=self.curve.unit,
+        )
+
+    def chance_within(self, *, age: float, horizon: float, confidence: float) -> Estimate:
+        """Chance that a part running at `age` fails within the horizon."""
+        end = age + horizon
+        return self.interval(
+            lambda shape, scale: -np.expm1((age / scale) ** shape - (end / scale) ** shape),
+            confidence=confidence,
+            unit="chance",
+        )
+
+
+def some(known: Evidence, rows: slice) -> Evidence:
+    """The same evidence for some of the resamples."""
+    return Evidence(
+        known.alive,
+        known.alive_weight[rows],
+        known.failed,
+        known.failed_weight[rows],
+        known.lower,
+        known.upper,
+        known.from_new,
+        known.bounded_weight[rows],
+        known.centre,
+    )
+
+
+def refitted(known: Evidence, start: Array, n: int) -> Summit:
+    """Climb from the curve of the data for each resample, in blocks that fit in memory."""
+    width = known.alive.size + known.failed.size + known.lower.size
+    block = max(MOST_AT_ONCE // width, 1)
+    climbs = []
+    for first in range(0, n, block):
+        part = some(known, slice(first, min(first + block, n)))
+        begun = np.tile(start, (len(part.alive_weight), 1))
+        climbs.append(climb(partial(log_likelihood, WEIBULL, part), begun))
+    fields = ("point", "value", "gradient", "hessian", "converged")
+    return Summit(*(np.concatenate([getattr(c, field) for c in climbs]) for field in fields))
+
+
+def weibull_bootstrap(by: VehicleCounts, *, rng: np.random.Generator, n: int) -> WeibullBootstrap:
+    """Weibull curves of `n` resamples of the vehicles (Field & Welsh 2007: cluster bootstrap)."""
+    if (failing := by.n_failing()) < FEWEST_FAILING:
+        raise EstimateError(
+            f"{by.counts.what}: failures in {failing} vehicles, wanted {FEWEST_FAILING} to resample"
+            " them; use the few-failures posterior"
+        )
+    curve = weibull(by.counts)
+    known = evidence(by.counts, by.resampled(rng, n))
+    start = np.array([curve.shape * (np.log(curve.scale) - known.centre), curve.shape])
+    summit = refitted(known, start, n)
+    shape = summit.point[:, 1]
+    fitted = summit.converged & (shape < LARGEST_SHAPE)
+    shape, intercept = shape[fitted], summit.point[fitted, 0]
+    scale = np.exp(known.centre + intercept / shape)
+    draws = WeibullDraws(shape, scale, by.counts.unit)
+    return WeibullBootstrap(curve, draws, float(1 - fitted.mean()))

@@ -1,0 +1,75 @@
+"""Lives by vehicle: parts of one vehicle are alike, so doubt is reckoned by vehicle.
+
+A frame of lives has vehicle, entry, lower, upper and count, as `histories.counts` means them.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+import polars as pl
+from scipy.sparse import csr_array
+
+from wornby.curves.evidence import Array
+from wornby.errors import EstimateError
+from wornby.histories.counts import DAYS_PER_YEAR, UNITS, Counts
+from wornby.tables import COUNTS
+
+KEYS = ["entry", "lower", "upper"]
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class VehicleCounts:
+    """Counts, and how many of each row belong to each vehicle: `lives` (vehicles, rows)."""
+
+    counts: Counts
+    lives: csr_array
+
+    @property
+    def n_vehicles(self) -> int:
+        """How many vehicles."""
+        return int(self.lives.shape[0])
+
+    def n_failing(self) -> int:
+        """How many vehicles have a failure."""
+        _, _, upper, _ = self.counts.columns()
+        return int((self.lives @ np.isfinite(upper).astype(np.float64) > 0).sum())
+
+    def resampled(self, rng: np.random.Generator, n: int) -> Array:
+        """Counts of each row (n, rows) when as many vehicles are drawn again with replacement."""
+        size = self.n_vehicles
+        drawn = rng.integers(size, size=(n, size)) + size * np.arange(n)[:, None]
+        times = np.bincount(drawn.ravel(), minlength=n * size).reshape(n, size)
+        return np.asarray(times @ self.lives, dtype=np.float64)
+
+
+def counts_by_vehicle(lives: pl.DataFrame, *, unit: str, what: str, rule: str) -> VehicleCounts:
+    """Distinct (entry, lower, upper), with the vehicles that have them."""
+    if not lives.height:
+        raise EstimateError(f"{what}: no lives to resample")
+    counted = lives.group_by(KEYS).agg(pl.col("count").sum()).sort(KEYS)
+    counts = Counts(COUNTS.shape(counted), unit=unit, what=what, rule=rule)
+    placed = lives.with_columns(vehicle_row=pl.col("vehicle").rank("dense") - 1).join(
+        counted.select(KEYS).with_row_index("column"), on=KEYS, how="left"
+    )
+    rows, columns = placed["vehicle_row"].to_numpy(), placed["column"].to_numpy()
+    shape = (int(rows.max()) + 1, counted.height)
+    return VehicleCounts(counts, csr_array((placed["count"].to_numpy(), (rows, columns)), shape))
+
+
+def episodes_by_vehicle(
+    episodes: pl.DataFrame, *, scale: str, what: str, rule: str
+) -> VehicleCounts:
+    """Episodes (see `tables.EPISODES`) on age in years or distance in miles, by vehicle."""
+    if scale not in UNITS:
+        raise ValueError(f"no scale {scale!r}; use {' or '.join(UNITS)}")
+    entry, end = (
+        (pl.col("entry_days") / DAYS_PER_YEAR, pl.col("exit_days") / DAYS_PER_YEAR)
+        if scale == "age"
+        else (pl.col("entry_mi"), pl.col("exit_mi"))
+    )
+    lives = episodes.select("vehicle", "failed", entry=entry, lower=end, count=pl.lit(1.0))
+    watched = lives.drop_nulls().filter(pl.col("lower") > pl.col("entry"))
+    upper = pl.when("failed").then("lower").otherwise(float("inf"))
+    return counts_by_vehicle(
+        watched.with_columns(upper=upper), unit=UNITS[scale], what=what, rule=rule
+    )
