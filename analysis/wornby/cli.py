@@ -53,9 +53,10 @@ def _parser() -> argparse.ArgumentParser:
     life = _command(commands, "life", _life, "by what age or distance each component fails")
     life.add_argument(
         "--by",
-        choices=("component", "renewed", "grade", "rule"),
+        choices=("component", "renewed", "grade", "rule", "recurrence"),
         default="component",
-        help="original parts by component, renewed ones, part grades, or observation rules",
+        help="original parts by component, renewed ones, part grades, observation rules, or "
+        "failures that come back",
     )
     renew = _command(commands, "renew", _renew, "when to renew, and what while a job is open")
     renew.add_argument("--group", help="access group that a job has open")
@@ -147,6 +148,7 @@ def _read(asked: argparse.Namespace) -> None:
 
 def _life(asked: argparse.Namespace) -> None:
     from wornby.records.lives import holds_lives, read_lives
+    from wornby.reports import comparison_answers as compared
     from wornby.reports import life_answers as told
 
     if holds_lives(asked.folder):
@@ -157,8 +159,9 @@ def _life(asked: argparse.Namespace) -> None:
     chosen = {
         "component": lambda: told.life_answer(workshop, origin="original"),
         "renewed": lambda: told.life_answer(workshop, origin="renewed"),
-        "grade": lambda: told.grade_answer(workshop),
-        "rule": lambda: told.rule_answer(workshop),
+        "grade": lambda: compared.grade_answer(workshop),
+        "rule": lambda: compared.rule_answer(workshop),
+        "recurrence": lambda: compared.recurrence_answer(workshop),
     }
     _show(asked, [chosen[asked.by]()])
 

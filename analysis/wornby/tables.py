@@ -31,7 +31,7 @@ class Table:
         return pl.Schema({name: column.dtype for name, column in self.columns.items()})
 
     def shape(self, frame: pl.DataFrame) -> pl.DataFrame:
-        """Select and cast the frame to this table's columns; an absent column is a broken promise."""
+        """The frame with just this table's columns and types; all must be there."""
         if missing := [name for name in self.columns if name not in frame.columns]:
             raise AssertionError(f"{self.name}: no column {', '.join(missing)}")
         return frame.select(pl.col(name).cast(dtype) for name, dtype in self.schema().items())

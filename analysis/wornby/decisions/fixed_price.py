@@ -56,6 +56,8 @@ class Rule:
     reason: str
 
 
+NOTHING_ADDED = 0.005
+
 RULES = (
     Rule(
         "too few records",
@@ -67,6 +69,11 @@ RULES = (
         lambda facts, at: facts.jobs_next_year < at.fewest_jobs_next_year,
         "{jobs_next_year:.1f} such jobs are expected next year, fewer than "
         "{fewest_jobs_next_year:.3g}",
+    ),
+    Rule(
+        "offer",
+        lambda facts, _: facts.loading_share < NOTHING_ADDED,
+        "the price that earns the margin keeps to the wanted risks, too",
     ),
     Rule(
         "offer",

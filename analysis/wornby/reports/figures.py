@@ -30,6 +30,8 @@ INK = "#222222"
 COLUMNS = 2
 PANEL_INCHES = (4.6, 3.5)
 MOST_AGES = 5
+FEWEST_DRAWN = 5
+"""The step curve stops where fewer parts are watched: a step there says next to nothing."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -73,19 +75,12 @@ def draw_lives(curves: dict[str, ComponentCurve], *, confidence: float) -> Drawi
 
 def _life_panel(panel: Axes, curve: ComponentCurve) -> str:
     """One component's curve; returns what the picture says in words."""
-    km, fitted = curve.nonparametric, curve.weibull
+    km = curve.nonparametric
     if not isinstance(km, SurvivalCurve) or not km.table.height:
         return _empty_panel(panel, curve)
     last = float(curve.counts.table["lower"].max())  # type: ignore[arg-type]  # never empty here
     _steps(panel, km)
-    if fitted is not None:
-        ages = np.linspace(km.begins_at, last, 200)[1:]
-        given = fitted.survival(ages) / fitted.survival(km.begins_at)
-        panel.plot(ages, given, color=FITTED, linestyle=(0, (5, 2)), linewidth=1.6)
-        panel.annotate(
-            "Weibull", (ages[-1], float(given[-1])), color=FITTED, xytext=(-2, 6),
-            textcoords="offset points", ha="right", fontsize=8,
-        )  # fmt: skip
+    _fitted_line(panel, curve, begins_at=km.begins_at, last=last)
     _risk_numbers(panel, km, last)
     panel.set(ylim=(0, 1.02), xlim=(0, last * 1.02))
     panel.set_title(curve.component, loc="left", fontsize=10, color=INK, weight="bold")
@@ -96,45 +91,59 @@ def _life_panel(panel: Axes, curve: ComponentCurve) -> str:
     panel.spines[["top", "right"]].set_visible(False)
     panel.grid(axis="y", color="#DDDDDD", linewidth=0.6)
     half = km.median
-    reached = (
-        "more than half still work at the end"
-        if half.value is None
-        else (f"half have failed by {amount(half.value, half.unit)} {half.unit}")
-    )
-    return f"{curve.component}: {reached}."
+    if half.value is None:
+        return f"{curve.component}: more than half still work at the end."
+    age = f"{amount(half.value, half.unit)} {half.unit}"
+    return f"{curve.component}: half have failed by {age}."
 
 
 def _steps(panel: Axes, km: SurvivalCurve) -> None:
     """The step curve with its band, and ticks where parts left the watch still working."""
-    table = km.table.with_columns(pl.col("lower").fill_null(0.0), pl.col("upper").fill_null(1.0))
+    table = km.table.filter(pl.col("at_risk") >= FEWEST_DRAWN).with_columns(
+        pl.col("lower").fill_null(0.0), pl.col("upper").fill_null(1.0)
+    )
     ages = np.concatenate([[km.begins_at], table["age"]])
     steps = {c: np.concatenate([[1.0], table[c]]) for c in ("survival", "lower", "upper")}
     panel.fill_between(
         ages, steps["lower"], steps["upper"], step="post", color=BAND, alpha=0.35, linewidth=0
     )
     panel.step(ages, steps["survival"], where="post", color=FAILURE, linewidth=1.8)
-    left = km.counts.table.filter(pl.col("upper").is_infinite() & (pl.col("lower") >= km.begins_at))
+    left = km.counts.table.filter(
+        pl.col("upper").is_infinite() & pl.col("lower").is_between(km.begins_at, ages[-1])
+    )
     at = left["lower"].to_numpy()
     panel.plot(
         at, km.survival(at), linestyle="none", marker="|", markersize=4, color=INK, alpha=0.35
     )
 
 
+def _fitted_line(panel: Axes, curve: ComponentCurve, *, begins_at: float, last: float) -> None:
+    """The Weibull curve, given that the age was reached at which the steps begin."""
+    if curve.weibull is None:
+        return
+    ages = np.linspace(begins_at, last, 200)[1:]
+    given = curve.weibull.survival(ages) / curve.weibull.survival(begins_at)
+    panel.plot(ages, given, color=FITTED, linestyle=(0, (5, 2)), linewidth=1.6)
+    panel.text(
+        0.03, 0.05, f"– – Weibull, shape {curve.weibull.shape:.1f}", color=FITTED, fontsize=8,
+        transform=panel.transAxes,
+    )  # fmt: skip
+
+
 def _risk_numbers(panel: Axes, km: SurvivalCurve, last: float) -> None:
     """The numbers still watched, under the axis."""
     ages = round_ages(last)
-    numbers = km.at_risk(ages)
-    for at, number in zip(ages, numbers, strict=True):
+    for at, number in zip(ages[1:], km.at_risk(ages[1:]), strict=True):
         panel.annotate(
             f"{number:.0f}", (at, 0), xycoords=("data", "axes fraction"), xytext=(0, -30),
             textcoords="offset points", ha="center", fontsize=7.5, color=INK,
         )  # fmt: skip
     panel.annotate(
-        "watched", (0, 0), xycoords="axes fraction", xytext=(-4, -30),
-        textcoords="offset points", ha="right", fontsize=7.5, color=INK,
+        "watched", (0, 0), xycoords="axes fraction", xytext=(0, -30),
+        textcoords="offset points", ha="center", fontsize=7.5, color=INK,
     )  # fmt: skip
     panel.set_xticks(ages)
-    panel.set_xlabel(km.counts.unit, fontsize=8, labelpad=14)
+    panel.set_xlabel(km.counts.unit, fontsize=8, labelpad=20)
 
 
 def _empty_panel(panel: Axes, curve: ComponentCurve) -> str:

@@ -5,19 +5,15 @@ from typing import Any
 import polars as pl
 
 from wornby.curves.components import ComponentCurve, curve_of
-from wornby.curves.grades import grade_comparison
 from wornby.curves.profile import b_life, chance_within, scale_interval, shape_interval
 from wornby.curves.uncertainty import Estimate
 from wornby.decisions.book import vehicles_in_the_book
 from wornby.errors import EstimateError
 from wornby.histories.counts import count_lives
-from wornby.histories.observation import RULES
 from wornby.reports.amounts import amount, estimate_text, shape_text
 from wornby.reports.answer import Answer
-from wornby.reports.workshop import Workshop, curves_under
+from wornby.reports.workshop import Workshop
 
-EARLY_MONTHS = 24
-SIGNIFICANT = 0.05
 READY = "ages, bounds and entries as the file states them"
 BOUNDS = ("value", "lower", "upper")
 
@@ -186,79 +182,3 @@ def ready_lives_answer(lives: pl.DataFrame, *, confidence: float) -> Answer:
             }
         )
     return Answer("Ready-made lives", pl.DataFrame(people), pl.DataFrame(rows))
-
-
-def grade_answer(workshop: Workshop) -> Answer:
-    """Renewed parts by grade: failures, and the share failed within two years of fitting."""
-    rows, people = [], []
-    for name in workshop.catalogue.components:
-        made = grade_comparison(
-            workshop.episodes,
-            name,
-            early_months=EARLY_MONTHS,
-            confidence=workshop.confidence,
-        )
-        p_value = made.test.p_value if made.test else None
-        for row in made.table.to_dicts():
-            early = made.early[row["grade"]]
-            parts = {f"early_share_{part}": getattr(early, part) for part in BOUNDS}
-            rows.append({"component": name, **row, **parts, "p_value": p_value})
-            people.append(
-                {
-                    "component": name,
-                    "grade": row["grade"],
-                    "fitted": str(row["fitments"]),
-                    "failed": str(row["failures"]),
-                    f"failed within {EARLY_MONTHS} months": estimate_text(early),
-                    "failures per 100 fitment-years": f"{row['failures_per_100_years']:.1f}",
-                    "do grades differ?": _difference(p_value, made.reason),
-                }
-            )
-    return Answer(
-        "Renewed parts by grade",
-        pl.DataFrame(people, infer_schema_length=None),
-        pl.DataFrame(rows, infer_schema_length=None),
-        (
-            "Log-rank test over all grades of the component, not corrected for the number of "
-            "components: with fourteen, one in twenty differs by chance alone.",
-        ),
-    )
-
-
-def _difference(p_value: float | None, reason: str) -> str:
-    if p_value is None:
-        return f"not compared: {reason}"
-    if p_value < SIGNIFICANT:
-        return f"yes (p {'below 0.001' if p_value < 0.001 else f'= {p_value:.3f}'})"
-    return f"not enough to tell (p = {p_value:.2f})"
-
-
-def rule_answer(workshop: Workshop) -> Answer:
-    """The B10 life of each component under each observation rule, the naive one last."""
-    rows, people = [], []
-    by_rule = {name: curves_under(workshop, rule) for name, rule in RULES.items()}
-    for component in workshop.catalogue.components:
-        told = {"component": component}
-        for name, curves in by_rule.items():
-            curve = curves.get(component)
-            if curve is None:
-                told[name] = "none watched"
-                continue
-            b10 = b10_life(curve, confidence=workshop.confidence)
-            told[name] = f"{estimate_text(b10)} {curve.counts.unit}"
-            rows.append(
-                {
-                    "component": component,
-                    "rule": name,
-                    "unit": curve.counts.unit,
-                    "failures": int(curve.counts.n_failures),
-                    **{f"b10_{part}": getattr(b10, part) for part in BOUNDS},
-                }
-            )
-        people.append(told)
-    return Answer(
-        "B10 life under each observation rule",
-        pl.DataFrame(people),
-        pl.DataFrame(rows, infer_schema_length=None),
-        tuple(f"{name}: {rule.sentence()}." for name, rule in RULES.items()),
-    )

@@ -4,6 +4,7 @@ import html
 import re
 from dataclasses import dataclass
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any
 
 from wornby.errors import RecordError
@@ -51,19 +52,22 @@ def render_report(name: str, folder: Path, to: Path) -> Path:
 def executed(path: Path, *, folder: Path) -> Any:
     """The notebook with its folder parameter set and every cell run."""
     import nbformat
-    from jupyter_client.manager import KernelManager
     from nbclient import NotebookClient
     from nbclient.exceptions import CellExecutionError
 
     notebook: Any = nbformat.reads(path.read_text(encoding="utf-8"), as_version=4)  # type: ignore[no-untyped-call]  # nbformat has no types
     cell = next(c for c in notebook.cells if PARAMETERS in c.metadata.get("tags", []))
     cell.source = re.sub(r"(?m)^folder = .*$", f"folder = {str(folder)!r}", cell.source)
-    kernel = KernelManager(kernel_name="python3", transport="ipc")
-    client = NotebookClient(notebook, km=kernel, timeout=TIMEOUT_SECONDS)
-    try:
-        client.execute()
-    except CellExecutionError as error:
-        raise RecordError(f"{path.name}: {error.ename}: {error.evalue}") from None
+    client = NotebookClient(notebook, timeout=TIMEOUT_SECONDS, kernel_name="python3")
+    # Sockets on disk instead of ports: nothing listens on the network while a report is made.
+    manager = client.create_kernel_manager()
+    manager.transport = "ipc"
+    with TemporaryDirectory() as sockets:
+        manager.ip = str(Path(sockets) / "kernel")
+        try:
+            client.execute()
+        except CellExecutionError as error:
+            raise RecordError(f"{path.name}: {error.ename}: {error.evalue}") from None
     return notebook
 
 
@@ -77,8 +81,12 @@ def page_of(notebook: Any, kind: ReportKind) -> str:
     exporter.exclude_anchor_links = True
     exporter.mathjax_url = exporter.require_js_url = ""
     body, _ = exporter.from_notebook_node(notebook)
-    headings = re.findall(r'<h2 id="([^"]+)">(.*?)</h2>', body)
-    contents = "".join(f'<li><a href="#{i}">{text}</a></li>' for i, text in headings)
+    headings = re.findall(r"<h2[^>]*>(.*?)</h2>", body)
+    for n, text in enumerate(headings, start=1):
+        body = re.sub(rf"<h2[^>]*>{re.escape(text)}</h2>", f'<h2 id="part-{n}">{text}</h2>', body)
+    contents = "".join(
+        f'<li><a href="#part-{n}">{text}</a></li>' for n, text in enumerate(headings, start=1)
+    )
     title = re.search(r"<h1[^>]*>(.*?)</h1>", body)
     return (
         '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'

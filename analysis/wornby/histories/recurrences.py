@@ -1,0 +1,42 @@
+"""Failures that come back: every renewal for cause of one component, vehicle by vehicle."""
+
+import polars as pl
+
+from wornby.histories.counts import DAYS_PER_YEAR
+from wornby.records.reading import Records
+
+FOR_CAUSE = ("failure", "degraded finding")
+
+
+def recurrences(records: Records, component: str) -> pl.DataFrame:
+    """Failures of a component by the vehicle's age, whichever of its parts it was.
+
+    Columns vehicle, entry, age (years) and failed: one row a failure, and for each vehicle
+    one with failed = false at its last visit. A vehicle is watched over (entry, end] from its
+    first visit, or from new where that was the day of first registration or the rule says so.
+    """
+    records.catalogue.component(component)
+    seen = records.visits.group_by("vehicle").agg(
+        first=pl.col("date").min(), last=pl.col("date").max()
+    )
+    from_new = records.catalogue.observation_rule == "from new"
+    vehicles = records.vehicles.join(seen, on="vehicle").with_columns(
+        entry=pl.lit(0.0) if from_new else _years("first")
+    )
+    ends = vehicles.select("vehicle", "entry", age=_years("last"), failed=pl.lit(False))
+    causes = records.sightings.filter(
+        (pl.col("component") == component)
+        & (pl.col("seen") == "renewed")
+        & pl.col("reason").is_in(FOR_CAUSE)
+    )
+    failures = causes.join(vehicles, on="vehicle").select(
+        "vehicle", "entry", age=_years("date"), failed=pl.lit(True)
+    )
+    inside = failures.filter(pl.col("age") > pl.col("entry"))
+    return pl.concat([inside, ends]).sort(
+        "vehicle", "age", "failed", descending=[False, False, True]
+    )
+
+
+def _years(day: str) -> pl.Expr:
+    return (pl.col(day) - pl.col("first_registered")).dt.total_days() / DAYS_PER_YEAR

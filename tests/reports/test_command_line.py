@@ -1,0 +1,100 @@
+"""The commands as an owner types them, on the demo and on folders that are wrong."""
+
+import json
+from pathlib import Path
+
+import pytest
+from drawn import workshop_folder
+
+from wornby.cli import main
+
+DEMO = Path(__file__).parents[2] / "data_demo"
+
+
+@pytest.mark.parametrize(
+    ("arguments", "expected"),
+    [
+        (["read"], "Where every row went"),
+        (["life"], "one in ten has failed"),
+        (["life", "--by", "grade"], "do grades differ?"),
+        (["life", "--by", "rule"], "naive: from new to the close of records"),
+        (["life", "--by", "renewed"], "no failure yet: a bound, not an estimate"),
+        (["life", "--by", "recurrence"], "how many a vehicle gathers"),
+        (["renew"], "run to failure"),
+        (
+            ["renew", "--group", "dash out", "--age", "14", "--failed", "heater matrix"],
+            "break-even",
+        ),
+        (["price"], "offer"),
+        (["expect"], "failures in 12 months"),
+    ],
+)
+def test_each_command_answers_in_a_table(
+    capsys: pytest.CaptureFixture[str], arguments: list[str], expected: str
+) -> None:
+    command, *options = arguments
+    assert main([command, str(DEMO), *options]) == 0
+    assert expected in capsys.readouterr().out
+
+
+def test_json_has_the_typed_table_and_its_notes(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["life", str(DEMO), "--json"]) == 0
+    (answer,) = json.loads(capsys.readouterr().out)
+    pump = next(row for row in answer["rows"] if row["component"] == "water pump")
+    assert pump["unit"] == "years"
+    assert pump["b10_lower"] < pump["b10_value"] < pump["b10_upper"]
+    assert any("watched from" in note for note in answer["notes"])
+
+
+@pytest.mark.parametrize("command", ["read", "life", "renew", "price", "expect"])
+def test_a_folder_that_is_not_there_is_said_in_one_line(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path, command: str
+) -> None:
+    assert main([command, str(tmp_path / "nowhere")]) == 1
+    said = capsys.readouterr().err
+    assert said.startswith("wornby: ")
+    assert "no such file" in said
+    assert said.count("\n") == 1
+
+
+def test_a_component_without_failure_gets_a_bound_not_a_blank(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    folder = workshop_folder(
+        tmp_path,
+        jobs="""
+        date       | vehicle | odometer | text
+        2013-01-01 | V1      | 80000    | oil service
+        2020-01-01 | V1      | 95000    | oil service
+        """,
+        looks="""
+        vehicle | date       | component  | condition | origin
+        V1      | 2013-01-01 | water pump | sound     | original
+        """,
+    )
+    assert main(["life", str(folder)]) == 0
+    said = capsys.readouterr().out
+    assert "water pump" in said
+    assert "years or more" in said.replace("or more years", "years or more")
+    assert "no failure yet: a bound, not an estimate" in said
+
+
+def test_a_decision_without_prices_says_what_to_add(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    jobs = "date | vehicle | odometer | text\n2020-06-01 | V1 | 80000 | oil service"
+    folder = workshop_folder(tmp_path, jobs=jobs)
+    assert main(["renew", str(folder)]) == 1
+    assert "workshop.toml: no [money]" in capsys.readouterr().err
+
+
+def test_an_unknown_access_group_is_named_with_those_there_are(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    assert main(["renew", str(DEMO), "--group", "roof off", "--age", "14"]) == 1
+    assert "no access group 'roof off'; workshop.toml has gearbox out" in capsys.readouterr().err
+
+
+def test_a_group_needs_the_vehicles_age(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["renew", str(DEMO), "--group", "dash out"]) == 1
+    assert "--group needs --age" in capsys.readouterr().err
