@@ -1,0 +1,206 @@
+"""Two- and three-parameter curves in one likelihood, each by its own function.
+
+A family with one number more is fitted by Newton's method at each value of that number, and
+the number by search over the profile of the likelihood so obtained.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+import polars as pl
+from numpy.typing import ArrayLike
+from scipy.optimize import minimize_scalar
+
+from wornby.curves.ascent import climb
+from wornby.curves.evidence import Array, Evidence, evidence
+from wornby.curves.likelihood import LOGLOGISTIC, LOGNORMAL, WEIBULL, Family, log_likelihood
+from wornby.curves.parametric import LARGEST_SHAPE, best_start, starting_points
+from wornby.curves.rival_families import generalised_gamma, weibull_with_survivors
+from wornby.errors import EstimateError
+from wornby.histories.counts import Counts
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class RivalCurve:
+    """One fitted curve: z = slope x (log(age - shift) - centre) - intercept in its family."""
+
+    name: str
+    family: Family
+    intercept: float
+    slope: float
+    centre: float
+    shift: float
+    extra: float | None
+    n_parameters: int
+    log_likelihood: float
+    counts: Counts
+
+    def survival(self, age: ArrayLike) -> Array:
+        """Chance that a part is still running at each age."""
+        since = np.asarray(age, dtype=np.float64) - self.shift
+        z = self.slope * (np.log(np.maximum(since, 1e-300)) - self.centre) - self.intercept
+        with np.errstate(over="ignore", divide="ignore", invalid="ignore"):
+            alive = np.exp(self.family.log_survival(np.atleast_1d(z))[0])
+        return np.where(since > 0, alive.reshape(z.shape), 1.0)
+
+    def b_life(self, share: float) -> float:
+        """Age by which `share` have failed; infinite where so many never do."""
+        if not 0 < share < 1:
+            raise ValueError(f"share {share}: wanted between 0 and 1")
+        z = self.family.quantile(share)
+        return float(self.shift + np.exp(self.centre + (z + self.intercept) / self.slope))
+
+    @property
+    def aic(self) -> float:
+        """Akaike's criterion (1974): twice the parameters less twice the log-likelihood."""
+        return 2 * self.n_parameters - 2 * self.log_likelihood
+
+    @property
+    def bic(self) -> float:
+        """Schwarz's criterion (1978), with failures for its size (Volinsky & Raftery 2000)."""
+        return self.n_parameters * float(np.log(self.counts.n_failures)) - 2 * self.log_likelihood
+
+
+def two_parameter(family: Family, counts: Counts) -> RivalCurve:
+    """A curve of two parameters."""
+    known = evidence(counts)
+    summit = climb(lambda theta: log_likelihood(family, known, theta), best_start(family, known))
+    intercept, slope = summit.point[0]
+    if not summit.converged[0] or slope > LARGEST_SHAPE:
+        raise EstimateError(f"{counts.what}: the {family.name} fit did not converge")
+    value = float(summit.value[0])
+    return RivalCurve(
+        family.name, family, intercept, slope, known.centre, 0.0, None, 2, value, counts
+    )
+
+
+def at_extra(family: Family, known: Evidence, start: Array) -> tuple[float, Array]:
+    """Highest likelihood of a family, climbing from a start and from the lattice if that fails."""
+    for begun in (start, best_start(family, known)):
+        summit = climb(lambda theta: log_likelihood(family, known, theta), begun)
+        if summit.converged[0] and summit.point[0, 1] < LARGEST_SHAPE:
+            return float(summit.value[0]), summit.point
+    return -np.inf, start
+
+
+def gamma_at(known: Evidence, shape: float) -> tuple[float, Array]:
+    """Highest likelihood of a gamma with a given shape: only its scale is free."""
+    family, slope = generalised_gamma(shape**-0.5), np.sqrt(shape)
+
+    def objective(free: Array) -> tuple[Array, Array, Array]:
+        theta = np.stack([free[:, 0], np.full(len(free), slope)], axis=-1)
+        value, gradient, hessian = log_likelihood(family, known, theta)
+        return value, gradient[:, :1], hessian[:, :1, :1]
+
+    lattice = np.unique(starting_points()[:, 0])[:, None]
+    best = lattice[[int(np.argmax(objective(lattice)[0]))]]
+    summit = climb(objective, best)
+    point = np.array([[summit.point[0, 0], slope]])
+    return (float(summit.value[0]) if summit.converged[0] else -np.inf), point
+
+
+def searched(profile: Callable[[float], float], places: Array) -> float:
+    """The place of the highest profile: the best of a lattice, then between its neighbours."""
+    heights = np.array([profile(place) for place in places])
+    best = int(np.argmax(heights))
+    if not np.isfinite(heights[best]):
+        raise EstimateError("no value of the third parameter gave a fit")
+    low, high = places[max(best - 1, 0)], places[min(best + 1, places.size - 1)]
+    found = minimize_scalar(
+        lambda place: -profile(place), bounds=(low, high), method="bounded", options={"xatol": 1e-7}
+    )
+    return float(found.x if -found.fun > heights[best] else places[best])
+
+
+def with_extra(
+    name: str, family_at: Callable[[float], Family], places: Array, counts: Counts
+) -> RivalCurve:
+    """A curve of three parameters, the third searched over places."""
+    known = evidence(counts)
+    start = best_start(WEIBULL, known)
+    extra = searched(lambda place: at_extra(family_at(place), known, start)[0], places)
+    value, point = at_extra(family_at(extra), known, start)
+    (intercept, slope), family = point[0], family_at(extra)
+    return RivalCurve(name, family, intercept, slope, known.centre, 0.0, extra, 3, value, counts)
+
+
+def weibull_2(counts: Counts) -> RivalCurve:
+    """The Weibull itself."""
+    return two_parameter(WEIBULL, counts)
+
+
+def lognormal_2(counts: Counts) -> RivalCurve:
+    """The lognormal."""
+    return two_parameter(LOGNORMAL, counts)
+
+
+def log_logistic_2(counts: Counts) -> RivalCurve:
+    """The log-logistic."""
+    return two_parameter(LOGLOGISTIC, counts)
+
+
+def gamma_2(counts: Counts) -> RivalCurve:
+    """The gamma, its shape searched."""
+    known = evidence(counts)
+    log_shape = searched(
+        lambda place: gamma_at(known, float(np.exp(place)))[0], np.linspace(-2.5, 6, 18)
+    )
+    shape = float(np.exp(log_shape))
+    value, point = gamma_at(known, shape)
+    intercept, slope = point[0]
+    family = generalised_gamma(shape**-0.5)
+    return RivalCurve("gamma", family, intercept, slope, known.centre, 0.0, shape, 2, value, counts)
+
+
+def generalised_gamma_3(counts: Counts) -> RivalCurve:
+    """The generalised gamma: Q = 1 is the Weibull, Q = 0 the lognormal (Prentice 1974)."""
+    return with_extra("generalised gamma", generalised_gamma, np.linspace(-4, 6, 41), counts)
+
+
+def never_fails_3(counts: Counts) -> RivalCurve:
+    """A Weibull with a share that never fails (Boag 1949; Meeker 1987, limited failures)."""
+    places = np.linspace(0, 1, 26)[:-1]
+    return with_extra("Weibull, some never fail", weibull_with_survivors, places, counts)
+
+
+def shifted(counts: Counts, shift: float) -> Counts:
+    """The same lives with age counted from `shift`; what came before it tells nothing."""
+    ages = pl.col("entry", "lower", "upper")
+    table = counts.table.with_columns((ages - shift).clip(lower_bound=0.0))
+    told = table.filter(pl.col("upper") > 0).filter(
+        (pl.col("lower") > pl.col("entry")) | (pl.col("upper") > pl.col("lower"))
+    )
+    return Counts(told, counts.unit, counts.what, counts.rule)
+
+
+def weibull_3(counts: Counts) -> RivalCurve:
+    """A Weibull that begins at a shift, held at shapes of 1 and more.
+
+    Below a shape of 1 the likelihood grows without bound as the shift nears the first failure
+    (Smith 1985), so there is no estimate to be had there.
+    """
+    _, lower, upper, _ = counts.columns()
+    first = float(np.where(lower == upper, lower, upper).min())
+
+    def fit(shift: float) -> tuple[float, Array, Evidence]:
+        known = evidence(shifted(counts, shift))
+        value, point = at_extra(WEIBULL, known, best_start(WEIBULL, known))
+        return (value if point[0, 1] >= 1 else -np.inf), point, known
+
+    places = first * (1 - np.geomspace(1, 1e-3, 20))
+    shift = searched(lambda place: fit(place)[0], places)
+    value, point, known = fit(shift)
+    intercept, slope = point[0]
+    return RivalCurve(
+        "Weibull from a shift",
+        WEIBULL,
+        intercept,
+        slope,
+        known.centre,
+        shift,
+        shift,
+        3,
+        value,
+        counts,
+    )
