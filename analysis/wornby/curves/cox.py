@@ -1,0 +1,238 @@
+"""Cox's proportional hazards for lives with delayed entry, on counts, with errors by vehicle.
+
+Ties by Efron (1977). The sandwich variance sums influences by vehicle (Lin & Wei 1989).
+A frame of lives has vehicle, entry, lower, upper, count, as `vehicles` means them, and the
+columns asked for, as numbers; words become one column for each but the first.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import polars as pl
+from scipy.stats import chi2, norm
+
+from wornby.curves.ascent import climb
+from wornby.curves.bands import check_confidence, normal_root
+from wornby.curves.evidence import Array
+from wornby.curves.hazard_cells import Places
+from wornby.errors import EstimateError
+
+LARGEST_DOUBT = 5.0  # standard error of a log ratio across one standard deviation of a column
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Lives:
+    """Rows of lives with their columns (n, p), and the tied failures of each failure age."""
+
+    names: list[str]
+    x: Array
+    entry: Array
+    exit: Array
+    failed: Array
+    count: Array
+    cluster: Places
+
+
+def design(lives: pl.DataFrame, columns: Sequence[str]) -> tuple[list[str], Array]:
+    """Numbers as they are, words as one column for each but the first in order."""
+    names: list[str] = []
+    values: list[Array] = []
+    for column in columns:
+        series = lives[column]
+        if series.dtype.is_numeric() or series.dtype == pl.Boolean:
+            names.append(column)
+            values.append(series.cast(pl.Float64).to_numpy())
+            continue
+        for word in sorted(series.unique().to_list())[1:]:
+            names.append(f"{column}: {word}")
+            values.append((series == word).cast(pl.Float64).to_numpy())
+    if not names:
+        raise EstimateError(f"{', '.join(columns) or 'no column'}: nothing varies to compare by")
+    return names, np.stack(values, axis=1)
+
+
+def lives_with(lives: pl.DataFrame, columns: Sequence[str]) -> Lives:
+    """Check and take apart a frame of lives."""
+    names, x = design(lives, columns)
+    entry, lower, upper, count = (
+        lives[c].cast(pl.Float64).to_numpy() for c in ("entry", "lower", "upper", "count")
+    )
+    if (np.isfinite(upper) & (upper > lower)).any():
+        raise EstimateError("failures known only within bounds, wanted exact ages")
+    if not np.isfinite(x).all():
+        raise EstimateError(f"{', '.join(names)}: a value is missing or not finite")
+    if not (lower == upper).any():
+        raise EstimateError("no failure: nothing to compare by")
+    cluster = lives["vehicle"].rank("dense").to_numpy().astype(np.int64) - 1
+    failed = (lower == upper).astype(np.float64)
+    return Lives(names, x, entry, lower, failed, count, cluster)
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Ties:
+    """Each tied failure in Efron's order: its age's place, and the share already let go."""
+
+    age: Array
+    place: Places
+    let_go: Array
+
+
+def ties(seen: Lives) -> Ties:
+    """One entry for each failure; counts are that many failures at once."""
+    failures = seen.count * seen.failed
+    age, back = np.unique(seen.exit[seen.failed > 0], return_inverse=True)
+    times = np.bincount(back, failures[seen.failed > 0])
+    if (times != np.round(times)).any():
+        raise EstimateError("counts are not whole: wanted a number of lives")
+    whole = times.astype(np.int64)
+    place = np.repeat(np.arange(age.size), whole)
+    first = np.repeat(np.cumsum(whole) - whole, whole)
+    return Ties(age, place, (np.arange(place.size) - first) / whole[place])
+
+
+def at_risk_sums(seen: Lives, age: Array, values: Array) -> Array:
+    """Sum of values (n, q) over those at risk at each age (a, q)."""
+    sums = np.zeros((age.size, values.shape[1]))
+    for ends, sign in ((seen.exit, 1.0), (seen.entry, -1.0)):
+        order = np.argsort(-ends, kind="stable")
+        total = np.concatenate([np.zeros((1, values.shape[1])), np.cumsum(values[order], axis=0)])
+        sums += sign * total[np.searchsorted(-ends[order], -age, side="right")]
+    return sums
+
+
+def at_failure_sums(seen: Lives, age: Array, values: Array) -> Array:
+    """Sum of values (n, q) over those that fail at each age (a, q)."""
+    rows = np.flatnonzero(seen.failed)
+    sums = np.zeros((age.size, values.shape[1]))
+    np.add.at(sums, np.searchsorted(age, seen.exit[rows]), values[rows])
+    return sums
+
+
+def moments(x: Array, weight: Array) -> Array:
+    """Weight, weight x x, and weight x each product of two columns, side by side."""
+    squares = (x[:, :, None] * x[:, None, :]).reshape(len(x), -1)
+    return np.concatenate([np.ones((len(x), 1)), x, squares], axis=1) * weight[:, None]
+
+
+def left_at_risk(seen: Lives, tied: Ties, parts: Array) -> Array:
+    """Sums over those at risk at each failure, less the share of the tied already let go."""
+    everyone, failing = (sums(seen, tied.age, parts) for sums in (at_risk_sums, at_failure_sums))
+    return np.asarray(everyone[tied.place] - tied.let_go[:, None] * failing[tied.place])
+
+
+def partial_likelihood(seen: Lives, tied: Ties, beta: Array) -> tuple[Array, Array, Array]:
+    """Efron's partial log-likelihood with gradient and Hessian, for one row of coefficients."""
+    p, score = seen.x.shape[1], seen.x @ beta[0]
+    risk = seen.count * np.exp(np.clip(score, -300, 300))
+    left = left_at_risk(seen, tied, moments(seen.x, risk))
+    total, first = left[:, 0], left[:, 1 : p + 1]
+    mean = first / total[:, None]
+    second = left[:, p + 1 :].reshape(-1, p, p) / total[:, None, None]
+
+    failures = seen.count * seen.failed
+    value = float(failures @ score - np.log(total).sum())
+    gradient = failures @ seen.x - mean.sum(0)
+    hessian = -(second.sum(0) - mean.T @ mean)
+    return np.array([value]), gradient[None, :], hessian[None, :, :]
+
+
+def score_residuals(seen: Lives, tied: Ties, beta: Array) -> Array:
+    """How each life pulls on the coefficients (n, p), for one of its count."""
+    p = seen.x.shape[1]
+    risk = np.exp(seen.x @ beta)
+    left = left_at_risk(seen, tied, moments(seen.x, seen.count * risk))
+    rate, mean = 1 / left[:, 0], left[:, 1 : p + 1] / left[:, :1]
+    steps = np.concatenate([rate[:, None], mean * rate[:, None], mean], axis=1)
+    spared = steps[:, : p + 1] * tied.let_go[:, None]
+    by_age, let_go = (np.zeros((tied.age.size, q)) for q in (2 * p + 1, p + 1))
+    np.add.at(by_age, tied.place, steps)
+    np.add.at(let_go, tied.place, spared)
+    times = np.bincount(tied.place, minlength=tied.age.size)[:, None]
+
+    gathered = np.concatenate([np.zeros((1, p + 1)), np.cumsum(by_age[:, : p + 1], axis=0)])
+    until = np.searchsorted(tied.age, seen.exit, side="right")
+    since = np.searchsorted(tied.age, seen.entry, side="right")
+    over = gathered[until] - gathered[since]
+    at = np.maximum(until - 1, 0)
+    over = over - seen.failed[:, None] * let_go[at]
+    own = seen.failed[:, None] * (seen.x - (by_age[:, p + 1 :] / times)[at])
+    return np.asarray(own - risk[:, None] * (seen.x * over[:, :1] - over[:, 1:]))
+
+
+def vehicle_sums(seen: Lives, values: Array) -> Array:
+    """Sum of values over the lives of each vehicle."""
+    sums = np.zeros((int(seen.cluster.max()) + 1, values.shape[1]))
+    np.add.at(sums, seen.cluster, values * seen.count[:, None])
+    return sums
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class CoxFit:
+    """How hazards compare: `table` has column, ratio, lower, upper, std_err, p_value.
+
+    `std_err` is that of the log ratio, by vehicle. `covariance` is robust, `naive` is not;
+    `proportional` has column, statistic and p_value of Grambsch & Therneau's test.
+    """
+
+    table: pl.DataFrame
+    covariance: Array
+    naive: Array
+    log_likelihood: float
+    proportional: pl.DataFrame
+    confidence: float
+
+
+def proportional_test(seen: Lives, tied: Ties, beta: Array) -> pl.DataFrame:
+    """Do the ratios stay the same with age? A score test of each column times the rank of age.
+
+    Grambsch & Therneau (1994), by its exact score test; a small p-value says that the ratio
+    changes with age.
+    """
+    p, risk = seen.x.shape[1], seen.count * np.exp(seen.x @ beta)
+    left = left_at_risk(seen, tied, moments(seen.x, risk))
+    mean = left[:, 1 : p + 1] / left[:, :1]
+    spread = (left[:, p + 1 :] / left[:, :1]).reshape(-1, p, p)
+    spread = spread - mean[:, :, None] * mean[:, None, :]
+    times = np.bincount(tied.place)
+    rank = (np.cumsum(times) - (times - 1) / 2)[tied.place]
+    failed_x = at_failure_sums(seen, tied.age, seen.x * seen.count[:, None])
+    residual = (failed_x / times[:, None])[tied.place] - mean
+
+    score = (rank[:, None] * residual).sum(0)
+    whole, cross = spread.sum(0), np.einsum("j,jkl->kl", rank, spread)
+    squared = np.einsum("j,jkl->kl", rank**2, spread)
+    left_over = np.diag(squared - cross @ np.linalg.solve(whole, cross))
+    statistic = score**2 / left_over
+    columns = {"column": seen.names, "statistic": statistic, "p_value": chi2.sf(statistic, 1)}
+    return pl.DataFrame(columns)
+
+
+def cox(lives: pl.DataFrame, columns: Sequence[str], *, confidence: float) -> CoxFit:
+    """Hazard ratios of the columns, at equal age (Cox 1972), with limits by vehicle."""
+    check_confidence(confidence)
+    seen = lives_with(lives, columns)
+    tied = ties(seen)
+    start = np.zeros((1, seen.x.shape[1]))
+    summit = climb(lambda beta: partial_likelihood(seen, tied, beta), start)
+    beta = summit.point[0]
+    naive = np.linalg.pinv(-summit.hessian[0], hermitian=True)
+    doubt = np.sqrt(np.diag(naive)) * seen.x.std(axis=0)
+    if not summit.converged[0] or doubt.max() > LARGEST_DOUBT:
+        raise EstimateError(f"{', '.join(seen.names)}: the hazard ratios run away: no comparison")
+    moved = vehicle_sums(seen, score_residuals(seen, tied, beta)) @ naive
+    covariance = moved.T @ moved
+    std_err = np.sqrt(np.diag(covariance))
+    reach = normal_root(confidence) * std_err
+    table = pl.DataFrame(
+        {
+            "column": seen.names,
+            "ratio": np.exp(beta),
+            "lower": np.exp(beta - reach),
+            "upper": np.exp(beta + reach),
+            "std_err": std_err,
+            "p_value": 2 * norm.sf(np.abs(beta) / std_err),
+        }
+    )
+    checked = proportional_test(seen, tied, beta)
+    return CoxFit(table, covariance, naive, float(summit.value[0]), checked, confidence)

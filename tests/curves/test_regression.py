@@ -1,0 +1,116 @@
+"""Cox and accelerated life, against lifelines where it can do the same.
+
+Agreement with R, errors by vehicle included, is in tests/published/.
+"""
+
+import numpy as np
+import polars as pl
+import pytest
+from lifelines import CoxPHFitter, WeibullAFTFitter
+
+from wornby.curves.accelerated import accelerated_life
+from wornby.curves.cox import cox
+from wornby.curves.likelihood import LOGNORMAL
+from wornby.errors import EstimateError
+
+
+def lives(n: int, seed: int, *, late: bool = True) -> pl.DataFrame:
+    """Parts of two grades and a wear number, some of one vehicle; cheap ones last 0.6 as long."""
+    rng = np.random.default_rng(seed)
+    cheap, use = rng.random(n) < 0.5, rng.normal(size=n)
+    entry = np.round(rng.uniform(0, 3, n) * late, 1)
+    life = np.round(8 * np.where(cheap, 0.6, 1.0) * np.exp(-0.2 * use) * rng.weibull(2, n), 1) + 0.1
+    stop = entry + np.round(rng.uniform(2, 9, n), 1)
+    end = np.round(np.minimum(life, stop), 1)
+    frame = pl.DataFrame(
+        {
+            "vehicle": rng.integers(0, n // 2, n),
+            "entry": entry,
+            "lower": end,
+            "upper": np.where(life > stop, np.inf, end),
+            "count": 1.0,
+            "grade": np.where(cheap, "cheap", "a genuine one"),
+            "use": use,
+        }
+    )
+    return frame.filter(pl.col("lower") > pl.col("entry"))
+
+
+def for_lifelines(frame: pl.DataFrame) -> object:
+    failed = pl.col("upper").is_finite().cast(pl.Int64)
+    cheap = (pl.col("grade") == "cheap").cast(pl.Float64)
+    return frame.select("entry", "lower", "use", failed=failed, cheap=cheap).to_pandas()
+
+
+@pytest.mark.parametrize("late", [False, True])
+def test_cox_agrees_with_lifelines(late: bool) -> None:
+    frame = lives(250, 1, late=late)
+    theirs = CoxPHFitter().fit(for_lifelines(frame), "lower", "failed", entry_col="entry")
+    ours = cox(frame, ["grade", "use"], confidence=0.9)
+    ratios = dict(zip(ours.table["column"], ours.table["ratio"], strict=True))
+    assert ratios["grade: cheap"] == pytest.approx(np.exp(theirs.params_["cheap"]), rel=1e-4)
+    assert ratios["use"] == pytest.approx(np.exp(theirs.params_["use"]), rel=1e-4)
+    assert np.sqrt(np.diag(ours.naive)) == pytest.approx(
+        theirs.standard_errors_[["cheap", "use"]].to_numpy(), rel=1e-3
+    )
+
+
+def test_accelerated_life_agrees_with_lifelines() -> None:
+    frame = lives(250, 2)
+    theirs = WeibullAFTFitter().fit(for_lifelines(frame), "lower", "failed", entry_col="entry")
+    ours = accelerated_life(frame, ["grade", "use"], confidence=0.9)
+    coefs = theirs.params_["lambda_"]
+    wanted = np.exp(coefs[["cheap", "use"]].to_numpy())
+    assert ours.table["factor"].to_numpy() == pytest.approx(wanted, rel=1e-4)
+    errors = theirs.standard_errors_["lambda_"][["cheap", "use"]].to_numpy()
+    assert ours.table["naive_std_err"].to_numpy() == pytest.approx(errors, rel=1e-3)
+
+
+def test_counts_equal_repeated_rows() -> None:
+    frame = lives(80, 3).with_columns(count=pl.lit(2.0))
+    twice = pl.concat([frame, frame]).with_columns(count=pl.lit(1.0))
+    for compare in (cox, accelerated_life):
+        once, repeated = (compare(f, ["grade", "use"], confidence=0.9) for f in (frame, twice))
+        assert once.table["lower"].to_numpy() == pytest.approx(
+            repeated.table["lower"].to_numpy(), rel=1e-7
+        )
+
+
+def test_bounds_recover_the_factor() -> None:
+    """Failures known to the year only: the factor is still 0.6."""
+    frame = lives(4000, 4, late=False)
+    ended = pl.col("upper").is_finite()
+    floor, ceiling = pl.col("lower").floor(), pl.col("lower").floor() + 1
+    yearly = frame.with_columns(
+        upper=pl.when(ended).then(ceiling).otherwise("upper"),
+        lower=pl.when(ended).then(floor).otherwise("lower"),
+    )
+    table = accelerated_life(yearly, ["grade", "use"], confidence=0.9).table
+    assert table["factor"][0] == pytest.approx(0.6, rel=0.05)
+    lognormal = accelerated_life(yearly, ["grade", "use"], confidence=0.9, family=LOGNORMAL)
+    assert lognormal.table["factor"][0] == pytest.approx(0.6, rel=0.1)
+
+
+def test_ratios_that_fade_with_age_are_noticed() -> None:
+    rng = np.random.default_rng(5)
+    early = rng.random(800) < 0.5
+    life = np.where(early, 6 * rng.weibull(0.8, 800), 6 * rng.weibull(3, 800)) + 0.01
+    frame = pl.DataFrame({"vehicle": np.arange(800), "entry": 0.0, "lower": life, "upper": life})
+    frame = frame.with_columns(count=pl.lit(1.0), early=pl.Series(early))
+    assert cox(frame, ["early"], confidence=0.9).proportional["p_value"][0] < 0.001
+
+
+def test_refuses_what_says_nothing() -> None:
+    frame = lives(60, 6)
+    with pytest.raises(EstimateError, match="no failure"):
+        cox(frame.with_columns(upper=pl.lit(np.inf)), ["use"], confidence=0.9)
+    with pytest.raises(EstimateError, match="no failure"):
+        accelerated_life(frame.with_columns(upper=pl.lit(np.inf)), ["use"], confidence=0.9)
+    with pytest.raises(EstimateError, match="nothing varies"):
+        cox(frame.with_columns(grade=pl.lit("one")), ["grade"], confidence=0.9)
+    only_cheap_fails = frame.with_columns(
+        upper=pl.when(pl.col("grade") == "cheap").then("upper").otherwise(float("inf"))
+    )
+    for compare in (cox, accelerated_life):
+        with pytest.raises(EstimateError, match="run away"):
+            compare(only_cheap_fails, ["grade"], confidence=0.9)
