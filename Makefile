@@ -1,12 +1,13 @@
-# make report  sets everything up and renders the demo reports
-# make test    sets everything up and runs every check
+# make report   sets everything up and renders the demo reports
+# make test     sets everything up and runs every check
+# make refresh  makes anew what is committed and made: demo records, notebooks, reports
 PYTHON ?= python3.11
 BIN := .venv/bin
 UV_VERSION := 0.13.9
 export PYTHONHASHSEED := 0
 export MPLBACKEND := agg
 
-.PHONY: setup report test lint types unit notebooks demo bench lock clean
+.PHONY: setup report test lint types unit notebooks refresh bench lock clean
 
 setup: .venv/ready
 
@@ -41,8 +42,11 @@ unit: setup
 notebooks: setup
 	$(BIN)/python -m pytest -q --nbval notebooks --nbval-sanitize-with tests/nbval_sanitize.cfg
 
-demo: setup
+# what is committed and made: the demo records, the executed notebooks, the rendered reports
+refresh: setup
 	$(BIN)/python -m wornby.demo data_demo
+	$(BIN)/jupyter nbconvert --to notebook --execute --inplace --log-level ERROR notebooks/*.ipynb
+	$(MAKE) report
 
 bench: setup
 	$(BIN)/python -m pytest -q tests/bench --override-ini "addopts=--import-mode=importlib"

@@ -163,6 +163,9 @@ EPISODES = Table(
         "exit_days": Column(pl.Int32, "age of the fitment when watching ended"),
         "entry_mi": Column(pl.Float64, "distance on the fitment when watching began"),
         "exit_mi": Column(pl.Float64, "distance on the fitment when watching ended"),
+        "distance_carried": Column(
+            pl.Boolean, "the exit's distance was carried on beyond the last reading"
+        ),
         "ending": Column(
             pl.String,
             "failure, degraded finding, preventive renewal, renewal unexplained, lost from sight, "

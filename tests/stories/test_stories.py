@@ -258,17 +258,22 @@ def test_each_side_has_a_life_of_its_own(tmp_path: Path) -> None:
     ]
 
 
-def test_distance_is_interpolated_between_readings_and_never_beyond_them(tmp_path: Path) -> None:
+def test_distance_is_interpolated_between_readings_and_carried_on_a_while(tmp_path: Path) -> None:
     jobs = """
     date       | vehicle | odometer | text
     2013-01-01 | V1      | 80000    | oil service
     2014-01-01 | V1      |          | water pump leaking, renewed
     2015-01-01 | V1      | 90000    | oil service
-    2016-01-01 | V1      |          | oil service
+    2016-01-01 | V1      |          | water pump leaking, renewed
+    2019-01-01 | V1      |          | oil service
     """
     made = told(tmp_path, jobs).table.filter(component="water pump").sort("entered_on")
-    assert made["entry_mi"].to_list() == [80000.0, 0.0]
-    assert made["exit_mi"].to_list() == [85000.0, None]
+    assert made["entry_mi"].to_list() == [80000.0, 0.0, 0.0]
+    first, second, third = made["exit_mi"].to_list()
+    assert first == 85_000
+    assert second == pytest.approx(14_000, abs=5)
+    assert third is None
+    assert made["distance_carried"].to_list() == [False, True, False]
 
 
 def test_fitments_are_all_accounted_for(tmp_path: Path) -> None:

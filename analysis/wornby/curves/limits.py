@@ -14,7 +14,7 @@ from wornby.errors import EstimateError
 
 Path: TypeAlias = Callable[[Array, Array], tuple[Array, Array, Array]]
 
-FARTHEST = 60.0
+FARTHEST = 20.0
 MOST_TRIALS = 60
 CLOSE_ENOUGH = 1e-8
 

@@ -35,7 +35,8 @@ def episodes(histories: Histories, rule: ObservationRule) -> Episodes:
 
     At risk over (entry, exit]: a part whose failure brought the vehicle in at its first visit
     has no time at risk and is set aside, as is an original that nobody noted as one (unless
-    the rule takes it for one). Distances are null where no two readings enclose the day.
+    the rule takes it for one). Distances are interpolated between readings, and carried on a
+    while after the last, see `distance.odometer_on`; null beyond.
     """
     watched = _watched(histories.fitments, rule)
     why = pl.coalesce(
@@ -69,13 +70,16 @@ def _watched(fitments: pl.DataFrame, rule: ObservationRule) -> pl.DataFrame:
 def _on_both_scales(
     kept: pl.DataFrame, readings: pl.DataFrame, rule: ObservationRule
 ) -> pl.DataFrame:
-    def miles(day: str) -> pl.Series:
+    def miles(day: str) -> pl.DataFrame:
         return odometer_on(kept.select("vehicle", date=day), readings)
 
+    fitted, entered, exited = (miles(day) for day in ("fitted_on", "entered_on", "exited_on"))
+    read = pl.coalesce("fitted_mi", fitted["odometer_mi"])
     distances = kept.with_columns(
-        fitted_at=pl.coalesce("fitted_mi", miles("fitted_on")),
-        entered_at=miles("entered_on"),
-        exited_at=pl.coalesce("exited_mi", miles("exited_on")),
+        fitted_at=read,
+        entered_at=entered["odometer_mi"],
+        exited_at=pl.coalesce("exited_mi", exited["odometer_mi"]),
+        distance_carried=pl.col("exited_mi").is_null() & exited["carried"],
     )
     entry, exit_ = (pl.col(c) - pl.col("fitted_at") for c in ("entered_at", "exited_at"))
     renewed = pl.col("origin") == "renewed"
