@@ -10,6 +10,9 @@ from wornby.errors import EstimateError
 from wornby.tables import COUNTS
 
 DAYS_PER_YEAR = 365.25
+UNITS = {"age": "years", "distance": "miles"}
+DISTANCE_STEP_MI = 20.0
+"""Coarse enough that a million episodes share some ten thousand spans, too fine to bias."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -87,10 +90,6 @@ def count_episodes(episodes: pl.DataFrame, *, scale: str, what: str, rule: str) 
         .with_columns(upper=pl.when("failed").then("lower").otherwise(float("inf")))
     )
     return Counts(COUNTS.shape(counted), unit=UNITS[scale], what=what, rule=rule)
-
-
-UNITS = {"age": "years", "distance": "miles"}
-DISTANCE_STEP_MI = 20.0
 
 
 def _spans(episodes: pl.DataFrame, scale: str) -> pl.DataFrame:

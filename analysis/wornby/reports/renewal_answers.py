@@ -16,9 +16,10 @@ from wornby.decisions.renewal_age import (
 from wornby.decisions.stated_costs import access_costs, money_of, part_costs
 from wornby.decisions.while_open import WhileOpenAdvice, renew_while_open
 from wornby.errors import EstimateError
-from wornby.records.catalogue import Component
+from wornby.records.catalogue import Catalogue, Component
 from wornby.reports.amounts import money, percent
 from wornby.reports.answer import Answer, Answers
+from wornby.reports.sentences import cautions_for
 from wornby.reports.workshop import Workshop, life_in_years, pace_of
 
 RENEWAL_GRADE = "genuine"
@@ -150,7 +151,7 @@ def bundle_answer(workshop: Workshop, advice: WhileOpenAdvice) -> Answer:
     currency = workshop.catalogue.currency
     people = [
         {
-            "renew now": row["renew_now"],
+            "renew now": _briefly(row["renew_now"], workshop.catalogue),
             "expected cost": money(row["expected_cost_net"], currency),
             "9 owners in 10 pay": f"{money(row['lower_cost_net'], currency)} to "
             f"{money(row['upper_cost_net'], currency)}",
@@ -173,6 +174,24 @@ def bundle_answer(workshop: Workshop, advice: WhileOpenAdvice) -> Answer:
             *advice.notes,
         ),
     )
+
+
+def _from_age(age_years: float | None) -> str:
+    if age_years is None:
+        return "not in this horizon"
+    return f"{age_years:.1f} years" if age_years else "any age"
+
+
+def _briefly(bundle: str, catalogue: Catalogue) -> str:
+    """A bundle's name with all places of a component said once: "coolant transfer pipe (both)"."""
+    names = bundle.split(" + ")
+    for component in catalogue.components.values():
+        places = [f"{component.name}, {place}" for place in component.positions]
+        if places and all(place in names for place in places):
+            whole = f"{component.name} ({'both' if len(places) == 2 else 'all'})"
+            names[names.index(places[0])] = whole
+            names = [name for name in names if name not in places]
+    return " + ".join(names)
 
 
 def card_answers(workshop: Workshop, *, age_years: float, horizon_years: float) -> Answers:
@@ -227,9 +246,7 @@ def card_answer(workshop: Workshop, advice: WhileOpenAdvice) -> Answer:
     people = [
         {
             "component": row["component"],
-            "renew while open from": "not in this horizon"
-            if row["break_even_age_years"] is None
-            else f"{row['break_even_age_years']:.1f} years",
+            "renew while open from": _from_age(row["break_even_age_years"]),
             "look for": workshop.catalogue.component(row["component"].split(",")[0]).look_for,
         }
         for row in advice.break_even_ages.to_dicts()
@@ -238,5 +255,8 @@ def card_answer(workshop: Workshop, advice: WhileOpenAdvice) -> Answer:
         f"{advice.job.group.name}: break-even ages",
         pl.DataFrame(people),
         advice.break_even_ages,
-        (f"For an owner who keeps the vehicle {advice.job.horizon_years:g} years.",),
+        (
+            f"For an owner who keeps the vehicle {advice.job.horizon_years:g} years.",
+            *cautions_for(workshop.catalogue.group(advice.job.group.name)),
+        ),
     )

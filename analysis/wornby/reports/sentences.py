@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import polars as pl
 
+from wornby.records.catalogue import Component
 from wornby.reports.amounts import amount, between, money, percent
 from wornby.reports.answer import Answer
 from wornby.reports.workshop import Workshop
@@ -201,8 +202,13 @@ def _bias(rules: pl.DataFrame) -> str:
     )
 
 
+def cautions_for(components: Sequence[Component]) -> tuple[str, ...]:
+    """The cautions that these components carry, each once."""
+    carried = {component.caution for component in components}
+    return tuple(text for name, text in CAUTIONS.items() if name in carried)
+
+
 def cautions(workshop: Workshop) -> Sentences:
-    """The cautions that the workshop's components carry, and what these figures cannot do."""
-    carried: Sequence[str] = [c.caution for c in workshop.catalogue.components.values()]
-    told = [text for name, text in CAUTIONS.items() if name in carried]
+    """The cautions of all components, and what these figures cannot do."""
+    told = cautions_for(list(workshop.catalogue.components.values()))
     return Sentences((*told, DISCLAIMER), style="caution")
