@@ -14,12 +14,12 @@ setup: .venv/ready
 .venv/ready: .ci/requirements.txt pyproject.toml
 	$(PYTHON) -m venv .venv
 	$(BIN)/python -m pip install --quiet "uv==$(UV_VERSION)"
-	$(BIN)/uv pip sync --quiet --python $(BIN)/python --require-hashes .ci/requirements.txt
-	$(BIN)/uv pip install --quiet --python $(BIN)/python --no-deps --no-build-isolation --editable .
+	$(BIN)/uv pip sync --quiet --system-certs --python $(BIN)/python --require-hashes .ci/requirements.txt
+	$(BIN)/uv pip install --quiet --system-certs --python $(BIN)/python --no-deps --no-build-isolation --editable .
 	touch $@
 
 lock:
-	$(BIN)/uv pip compile --quiet --upgrade --universal --python-version 3.11 --generate-hashes \
+	$(BIN)/uv pip compile --quiet --system-certs --upgrade --universal --python-version 3.11 --generate-hashes \
 	  --no-emit-index-url --extra dev pyproject.toml --output-file .ci/requirements.txt \
 	  --custom-compile-command "make lock"
 
