@@ -5,7 +5,6 @@ the public repository OpenSourceEconomics/zurcher-data. A replacement is the for
 not always a failure. Scale: distance by the odometer that the record of the replacement states.
 """
 
-
 import polars as pl
 import pytest
 from open_data.where import open_folder

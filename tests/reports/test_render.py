@@ -56,6 +56,12 @@ def numbers(page: str) -> list[str]:
     return [number for cell in cells for number in re.findall(r"\d[\d.,]*", cell)]
 
 
+def test_the_page_does_not_say_where_on_the_machine_the_records_lie(tmp_path: Path) -> None:
+    page = render_report("analyst", DEMO, tmp_path).read_text(encoding="utf-8")
+    assert str(REPOSITORY) not in page
+    assert "data_demo" in page
+
+
 def test_a_report_that_fails_leaves_the_old_page(tmp_path: Path) -> None:
     folder = workshop_folder(tmp_path, jobs="date | vehicle | text\n2015-03-01 | V1 | oil")
     old = tmp_path / "pages" / "owner.html"

@@ -13,6 +13,7 @@ PARAMETERS = "parameters"
 PACKAGE = Path(__file__).parents[1]
 NOTEBOOKS = next(p for p in (PACKAGE / "notebooks", PACKAGE.parents[1] / "notebooks") if p.is_dir())
 """Inside an installed package, or beside it in a checkout."""
+FOLDER = r"(?m)^folder = .*$"
 STYLE = Path(__file__).with_name("page.css")
 TIMEOUT_SECONDS = 600
 
@@ -57,7 +58,8 @@ def executed(path: Path, *, folder: Path) -> Any:
 
     notebook: Any = nbformat.reads(path.read_text(encoding="utf-8"), as_version=4)  # type: ignore[no-untyped-call]  # nbformat has no types
     cell = next(c for c in notebook.cells if PARAMETERS in c.metadata.get("tags", []))
-    cell.source = re.sub(r"(?m)^folder = .*$", f"folder = {str(folder)!r}", cell.source)
+    written = cell.source
+    cell.source = re.sub(FOLDER, f"folder = {str(folder)!r}", written)
     client = NotebookClient(notebook, timeout=TIMEOUT_SECONDS, kernel_name="python3")
     # Sockets on disk instead of ports: nothing listens on the network while a report is made.
     manager = client.create_kernel_manager()
@@ -68,6 +70,8 @@ def executed(path: Path, *, folder: Path) -> Any:
             client.execute()
         except CellExecutionError as error:
             raise RecordError(f"{path.name}: {error.ename}: {error.evalue}") from None
+    # The page names the folder, not where on this machine it lies.
+    cell.source = re.sub(FOLDER, f"folder = {folder.name!r}", written)
     return notebook
 
 
