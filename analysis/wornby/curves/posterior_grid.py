@@ -15,9 +15,8 @@ from wornby.curves.likelihood import LARGEST_EXPONENT
 from wornby.curves.shape_prior import ShapePrior
 from wornby.errors import EstimateError
 
-N_ROWS, N_COLUMNS = 121, 201
-STAGGER = (np.sqrt(5) - 1) / 2 * np.arange(N_ROWS) % 1 - 0.5  # so that quantiles do not step
-N_ZOOMS = 6
+COARSE, FINE = (41, 61), (121, 201)
+N_ZOOMS = 5
 WIDEST = 8.0  # standard deviations of the shape's prior
 EXPECTED = np.log(1e-6), np.log(1e9)
 NEGLIGIBLE = 20.0  # logarithm of how far below the peak mass is left out
@@ -80,16 +79,24 @@ def extent(log_mass: Array, places: Array) -> tuple[Array, Array]:
     return places[rows, first_node], places[rows, last_node]
 
 
-def filled(known: Evidence, prior: ShapePrior, low: float, high: float) -> Grid:
-    """A grid between two log shapes, each row zoomed to its own mass."""
-    log_shape = np.linspace(low, high, N_ROWS)
-    ends = np.full(N_ROWS, EXPECTED[0]), np.full(N_ROWS, EXPECTED[1])
-    for zoom in range(N_ZOOMS):
-        width = (ends[1] - ends[0])[:, None] / (N_COLUMNS - 1)
-        shifted = STAGGER[:, None] if zoom == N_ZOOMS - 1 else 0.0
-        log_expected = ends[0][:, None] + width * (np.arange(N_COLUMNS) + shifted)
-        log_mass, log_exposure = log_posterior(known, prior, log_shape, log_expected)
+def filled(
+    known: Evidence, prior: ShapePrior, low: float, high: float, *, size: tuple[int, int]
+) -> Grid:
+    """A grid between two log shapes, each row zoomed to its own mass.
+
+    Rows are staggered against one another, so that quantiles do not go in steps.
+    """
+    rows, columns = size
+    log_shape = np.linspace(low, high, rows)
+    ends = np.full(rows, EXPECTED[0]), np.full(rows, EXPECTED[1])
+    for _ in range(N_ZOOMS):
+        log_expected = np.linspace(*ends, COARSE[1], axis=-1)
+        log_mass, _ = log_posterior(known, prior, log_shape, log_expected)
         ends = extent(log_mass, log_expected)
+    width = (ends[1] - ends[0])[:, None] / (columns - 1)
+    stagger = (np.sqrt(5) - 1) / 2 * np.arange(rows)[:, None] % 1 - 0.5
+    log_expected = ends[0][:, None] + width * (np.arange(columns) + stagger)
+    log_mass, log_exposure = log_posterior(known, prior, log_shape, log_expected)
     return Grid(log_shape, log_expected, log_exposure, log_mass + np.log(width))
 
 
@@ -98,7 +105,7 @@ def posterior_grid(known: Evidence, prior: ShapePrior) -> Grid:
     middle, reach = np.log(prior.median), WIDEST * prior.log_std_dev
     low, high = middle - reach, middle + reach
     for _ in range(N_ZOOMS):
-        grid = filled(known, prior, float(low), float(high))
+        grid = filled(known, prior, float(low), float(high), size=COARSE)
         rows = np.logaddexp.reduce(grid.log_mass, axis=-1)
         (low,), (high,) = extent(rows[None, :], grid.log_shape[None, :])
-    return grid
+    return filled(known, prior, float(low), float(high), size=FINE)
