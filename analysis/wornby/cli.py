@@ -167,12 +167,13 @@ def _life(asked: argparse.Namespace) -> None:
 
 
 def _renew(asked: argparse.Namespace) -> None:
-    from wornby.reports import renewal_answers as told
+    from wornby.reports import while_open_answers as told
+    from wornby.reports.renewal_answers import renewal_age_answer
     from wornby.reports.workshop import pace_of
 
     workshop = _opened(asked)
     if asked.group is None:
-        _show(asked, [told.renewal_age_answer(workshop)])
+        _show(asked, [renewal_age_answer(workshop)])
         return
     if asked.age is None:
         raise ValueError("--group needs --age, the age of the vehicle in years")

@@ -17,6 +17,8 @@ from wornby.records.catalogue import Catalogue, Component
 from wornby.records.reading import Records, read_records
 
 N_DRAWS = 2000
+RENEWAL_GRADE = "genuine"
+"""The grade that advice on renewal takes a new part to be."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -24,7 +26,7 @@ class Workshop:
     """Records, histories, episodes and curves of one folder.
 
     `original` and `renewed` have a curve for each component that has such fitments; `renewed`
-    takes genuine parts only. Randomness starts from `seed`,
+    takes parts of `RENEWAL_GRADE` only. Randomness starts from `seed`,
     the same for the same question.
     """
 
@@ -57,7 +59,7 @@ def open_workshop(folder: Path | str, *, confidence: float, seed: int) -> Worksh
     made = histories(records)
     watched = episodes(made, rule_named(records.catalogue.observation_rule))
     scales = {name: c.scale for name, c in records.catalogue.components.items()}
-    genuine = Episodes(watched.table.filter(grade="genuine"), watched.rule, watched.ledger)
+    genuine = Episodes(watched.table.filter(grade=RENEWAL_GRADE), watched.rule, watched.ledger)
     return Workshop(
         records=records,
         histories=made,
