@@ -14,7 +14,7 @@ Objective: TypeAlias = Callable[[Array], Values]
 
 CLOSE_ENOUGH = 1e-10
 MOST_STEPS = 100
-MOST_HALVINGS = 40
+MOST_HALVINGS = 30
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -66,7 +66,7 @@ def chosen(which: NDArray[np.bool_], new: Array, old: Array) -> Array:
 
 def careful_step(
     objective: Objective, point: Array, now: Values, step: Array
-) -> tuple[Array, Values]:
+) -> tuple[Array, Values, NDArray[np.bool_]]:
     """Take the step, halved until the value does not fall; stay where no halving helps."""
     floor = now[0] - 1e-12 * (1 + np.abs(now[0]))
     trial = point + step
@@ -80,7 +80,7 @@ def careful_step(
         tried = objective(trial)
     good = tried[0] >= floor
     value, gradient, hessian = (chosen(good, n, o) for n, o in zip(tried, now, strict=True))
-    return chosen(good, trial, point), (value, gradient, hessian)
+    return chosen(good, trial, point), (value, gradient, hessian), good
 
 
 def climb(objective: Objective, start: Array) -> Summit:
@@ -92,12 +92,14 @@ def climb(objective: Objective, start: Array) -> Summit:
     and the Hessian bends down; one more step is then taken.
     """
     point, now = start, objective(start)
-    done = np.zeros(len(point), dtype=bool)
+    done, stuck = np.zeros((2, len(point)), dtype=bool)
     for _ in range(MOST_STEPS):
         step, promised = uphill(now[1], now[2])
-        settled, done = done.all(), done | (promised < 2 * CLOSE_ENOUGH)
+        settled, done = (done | stuck).all(), done | (promised < 2 * CLOSE_ENOUGH)
         if settled:
             break
-        point, now = careful_step(objective, point, now, step)
+        step = np.where(stuck[:, None], 0.0, step)
+        point, now, good = careful_step(objective, point, now, step)
+        stuck = stuck | ~good
     bends_down = (np.linalg.eigvalsh(-now[2]) > 0).all(-1)
     return Summit(point, *now, done & bends_down)

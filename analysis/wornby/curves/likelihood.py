@@ -148,8 +148,9 @@ def log_likelihood(family: Family, known: Evidence, theta: Array) -> tuple[Array
         parts = [
             point_terms(alive, known.alive, known.alive_weight),
             point_terms(failed, known.failed, known.failed_weight),
-            bounded_terms(family, known, theta),
         ]
+        if known.upper.size:
+            parts.append(bounded_terms(family, known, theta))
         value, gradient, hessian = (sum(terms) for terms in zip(*parts, strict=True))
         n_failed = known.failed_weight.sum(-1)
         log_ages = (known.failed_weight * (known.failed + known.centre)).sum(-1)

@@ -16,10 +16,11 @@ def deviation(curve: WeibullCurve, gradient: Array) -> Array:
     return np.asarray(np.sqrt(((gradient @ curve.covariance) * gradient).sum(-1)))
 
 
-def straight(values: Array, x: Array, z: Array) -> tuple[Array, Array, Array]:
-    """Pairs with z reached at x, for slopes `values`: intercept = slope x - z."""
-    first = np.stack([x + 0 * values, np.ones_like(values)], axis=-1)
-    return np.stack([values * x - z, values], axis=-1), first, np.zeros_like(first)
+def straight(free: Array, x: Array, z: Array) -> tuple[Array, Array, Array]:
+    """Pairs with z reached at x, as the log slope `free` moves: intercept = slope x - z."""
+    slope = np.exp(free)
+    first = np.stack([slope * x, slope], axis=-1)
+    return np.stack([slope * x - z, slope], axis=-1), first, first
 
 
 def log_shape(curve: WeibullCurve, *, centre: float) -> Quantity:
@@ -35,7 +36,7 @@ def log_shape(curve: WeibullCurve, *, centre: float) -> Quantity:
 
 
 def log_b_life(curve: WeibullCurve, share: float, *, centre: float) -> Quantity:
-    """The logarithm of the age by which `share` have failed; the slope is free."""
+    """The logarithm of the age by which `share` have failed; the log slope is free."""
     z = np.log(-np.log1p(-share))
 
     def path(value: Array, free: Array) -> tuple[Array, Array, Array]:
@@ -43,11 +44,11 @@ def log_b_life(curve: WeibullCurve, share: float, *, centre: float) -> Quantity:
 
     gradient = np.array([[1.0, -z / curve.shape]])
     best = np.log([curve.scale]) + z / curve.shape
-    return Quantity(best, deviation(curve, gradient), path, free=curve.shape)
+    return Quantity(best, deviation(curve, gradient), path, free=float(np.log(curve.shape)))
 
 
 def log_hazard_by(curve: WeibullCurve, ages: Array, *, centre: float) -> Quantity:
-    """The logarithm of the cumulative hazard at each age; the slope is free."""
+    """The logarithm of the cumulative hazard at each age; the log slope is free."""
     x = np.tile(np.log(ages) - centre, 2)
 
     def path(value: Array, free: Array) -> tuple[Array, Array, Array]:
@@ -55,7 +56,7 @@ def log_hazard_by(curve: WeibullCurve, ages: Array, *, centre: float) -> Quantit
 
     best = curve.shape * np.log(ages / curve.scale)
     gradient = np.stack([np.full_like(best, -curve.shape), best], axis=-1)
-    return Quantity(best, deviation(curve, gradient), path, free=curve.shape)
+    return Quantity(best, deviation(curve, gradient), path, free=float(np.log(curve.shape)))
 
 
 def log_powers(slope: Array, start: float, end: float) -> tuple[Array, Array, Array]:
@@ -69,17 +70,18 @@ def log_powers(slope: Array, start: float, end: float) -> tuple[Array, Array, Ar
 def log_hazard_within(
     curve: WeibullCurve, *, age: float, horizon: float, centre: float
 ) -> Quantity:
-    """The logarithm of the hazard gathered between `age` and `age + horizon`; the slope is free."""
+    """The logarithm of the hazard gathered within `horizon` of `age`; the log slope is free."""
     start, end = np.log(age) - centre, np.log(age + horizon) - centre
 
     def path(value: Array, free: Array) -> tuple[Array, Array, Array]:
-        powers, first, second = log_powers(free, start, end)
-        bend = np.stack([second, np.zeros_like(free)], axis=-1)
-        slope = np.stack([first, np.ones_like(free)], axis=-1)
-        return np.stack([powers - value, free], axis=-1), slope, bend
+        slope = np.exp(free)
+        powers, first, second = log_powers(slope, start, end)
+        rise = np.stack([slope * first, slope], axis=-1)
+        bend = np.stack([slope * first + slope**2 * second, slope], axis=-1)
+        return np.stack([powers - value, slope], axis=-1), rise, bend
 
     at = np.log(curve.scale) - centre
     powers, first, _ = log_powers(np.array([curve.shape]), start, end)
     best = powers - curve.shape * at
     gradient = np.stack([[-curve.shape], curve.shape * (first - at)], axis=-1)
-    return Quantity(best, deviation(curve, gradient), path, free=curve.shape)
+    return Quantity(best, deviation(curve, gradient), path, free=float(np.log(curve.shape)))
