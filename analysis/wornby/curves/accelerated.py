@@ -148,6 +148,20 @@ def accelerated_life(
 
     `lives` has vehicle, entry, lower, upper, count and the columns; words become one column for
     each but the first.
+
+    >>> lives = pl.DataFrame(
+    ...     {
+    ...         "vehicle": ["a", "a", "b", "c", "d", "e"],
+    ...         "entry": 0.0,
+    ...         "lower": [2.0, 3.0, 4.0, 5.0, 6.0, 7.0],
+    ...         "upper": [2.0, 3.0, 4.0, 5.0, 6.0, float("inf")],
+    ...         "count": 1.0,
+    ...         "grade": ["cheap", "genuine", "cheap", "cheap", "genuine", "genuine"],
+    ...     }
+    ... )
+    >>> found = accelerated_life(lives, ["grade"], confidence=0.9)
+    >>> found.table["factor"].round(2).to_list()
+    [1.64]
     """
     check_confidence(confidence)
     told = regression(lives, columns)

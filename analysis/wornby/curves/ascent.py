@@ -34,15 +34,15 @@ def uphill(gradient: Array, hessian: Array) -> tuple[Array, Array]:
     if gradient.shape[-1] > 2:
         return mended(gradient, bend)
     a, b, d = bend[:, 0, 0], bend[:, 0, -1], bend[:, -1, -1]
-    determinant = a * d - b * b if gradient.shape[-1] == 2 else a
     with np.errstate(all="ignore"):
+        determinant = a * d - b * b if gradient.shape[-1] == 2 else a
         if gradient.shape[-1] == 1:
             step = gradient / a[:, None]
         else:
             g, h = gradient[:, 0], gradient[:, 1]
             step = np.stack([d * g - b * h, a * h - b * g], axis=-1) / determinant[:, None]
         promised = (gradient * step).sum(-1)
-    odd = ~((a > 0) & (determinant > 1e-12 * a * d)) | ~np.isfinite(promised)
+        odd = ~((a > 0) & (determinant > 1e-12 * a * d)) | ~np.isfinite(promised)
     if odd.any():
         step[odd], promised[odd] = mended(gradient[odd], bend[odd])
     return step, promised

@@ -142,6 +142,17 @@ def cumulative_incidence(frame: pl.DataFrame, *, confidence: float) -> Incidence
 
     `frame` has entry, exit, ending, count; with a column vehicle, the variance lets the parts
     of one vehicle depend on one another, without it each life stands alone.
+
+    >>> parts = pl.DataFrame(
+    ...     {
+    ...         "entry": 0.0,
+    ...         "exit": [1.0, 2.0, 3.0, 4.0],
+    ...         "ending": ["failed", "renewed", "failed", None],
+    ...         "count": 1.0,
+    ...     }
+    ... )
+    >>> cumulative_incidence(parts, confidence=0.9).share("failed", [1.0, 3.0]).tolist()
+    [0.25, 0.5]
     """
     check_confidence(confidence)
     names = sorted(frame["ending"].drop_nulls().unique().to_list())

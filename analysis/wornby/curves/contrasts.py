@@ -16,7 +16,11 @@ from wornby.histories.counts import Counts
 
 
 def holm(p_values: list[float]) -> list[float]:
-    """P-values raised so that any false alarm among them all keeps its rate (Holm 1979)."""
+    """P-values raised so that any false alarm among them all keeps its rate (Holm 1979).
+
+    >>> [round(p, 2) for p in holm([0.04, 0.01, 0.03, 0.02])]
+    [0.06, 0.04, 0.06, 0.06]
+    """
     order = np.argsort(p_values)
     raised = np.array(p_values)[order] * np.arange(len(p_values), 0, -1)
     held = np.minimum(np.maximum.accumulate(raised), 1.0)

@@ -209,7 +209,21 @@ def proportional_test(seen: Lives, tied: Ties, beta: Array) -> pl.DataFrame:
 
 
 def cox(lives: pl.DataFrame, columns: Sequence[str], *, confidence: float) -> CoxFit:
-    """Hazard ratios of the columns, at equal age (Cox 1972), with limits by vehicle."""
+    """Hazard ratios of the columns, at equal age (Cox 1972), with limits by vehicle.
+
+    >>> lives = pl.DataFrame(
+    ...     {
+    ...         "vehicle": ["a", "a", "b", "c", "d", "e"],
+    ...         "entry": 0.0,
+    ...         "lower": [2.0, 3.0, 4.0, 5.0, 6.0, 7.0],
+    ...         "upper": [2.0, 3.0, 4.0, 5.0, 6.0, float("inf")],
+    ...         "count": 1.0,
+    ...         "grade": ["cheap", "genuine", "cheap", "cheap", "genuine", "genuine"],
+    ...     }
+    ... )
+    >>> cox(lives, ["grade"], confidence=0.9).table["ratio"].round(2).to_list()
+    [0.25]
+    """
     check_confidence(confidence)
     seen = lives_with(lives, columns)
     tied = ties(seen)

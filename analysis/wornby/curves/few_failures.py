@@ -134,6 +134,17 @@ def weibull_posterior(counts: Counts, *, prior: ShapePrior) -> WeibullPosterior:
     """Exact posterior of a Weibull from any number of failures, none included.
 
     Takes delayed entry, bounds and counts like `weibull`. The prior is stated: see `ShapePrior`.
+
+    >>> import polars as pl
+    >>> from wornby.curves.shape_prior import CAR_COMPONENT
+    >>> table = pl.DataFrame(
+    ...     {"entry": [0.0, 2.0], "lower": [6.0, 9.0], "upper": float("inf"), "count": [10.0, 9.0]}
+    ... )
+    >>> mounts = Counts(table, unit="years", what="mount", rule="as watched")
+    >>> posterior = weibull_posterior(mounts, prior=CAR_COMPONENT)
+    >>> life = posterior.b_life(0.1, confidence=0.9)
+    >>> life.value, round(life.lower, 1), life.note
+    (None, 8.8, 'no failure seen: a one-sided bound')
     """
     if not counts.table.height:
         raise EstimateError(f"{counts.what}: no lives to judge by")

@@ -56,7 +56,16 @@ class WeibayesCurve:
 
 
 def weibayes(counts: Counts, *, shape: float) -> WeibayesCurve:
-    """Weibull curve with a given shape, from any number of failures at known ages."""
+    """Weibull curve with a given shape, from any number of failures at known ages.
+
+    >>> import polars as pl
+    >>> table = pl.DataFrame(
+    ...     {"entry": 0.0, "lower": [18.0, 22.0], "upper": float("inf"), "count": [6.0, 6.0]}
+    ... )
+    >>> units = Counts(table, unit="hours", what="unit", rule="as watched")
+    >>> round(weibayes(units, shape=2.0).lowest_b_life(0.1, confidence=0.95), 2)
+    13.06
+    """
     if not 0 < shape < np.inf:
         raise ValueError(f"shape {shape}: wanted above 0")
     entry, lower, upper, count = counts.columns()

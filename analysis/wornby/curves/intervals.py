@@ -76,6 +76,19 @@ def turnbull(counts: Counts) -> TurnbullCurve:
 
     Takes exact failures and lives in service too; with only those it is Kaplan-Meier. Where all
     at risk failed early and others followed, the curve begins after that, and the note says so.
+
+    >>> import polars as pl
+    >>> table = pl.DataFrame(
+    ...     {
+    ...         "entry": [0.0, 0.0, 0.0, 1.0],
+    ...         "lower": [0.0, 1.0, 2.0, 2.0],
+    ...         "upper": [1.0, 2.0, float("inf"), 3.0],
+    ...         "count": [1.0, 2.0, 5.0, 2.0],
+    ...     }
+    ... )
+    >>> hoses = Counts(table, unit="years", what="hose", rule="as inspected")
+    >>> turnbull(hoses).survival([1.0, 2.0]).round(3).tolist()
+    [0.875, 0.681]
     """
     if not counts.table.height:
         raise EstimateError(f"{counts.what}: no lives to follow")

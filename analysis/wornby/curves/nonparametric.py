@@ -115,6 +115,22 @@ def kaplan_meier(
     Standard errors are Greenwood's (1926). Failures known only within bounds are refused: use
     `turnbull`. `early_rule` names what is done with tiny early risk sets, see `EARLY_RULES`;
     `begins_at` instead asks for survival given that an age was reached.
+
+    >>> import polars as pl
+    >>> table = pl.DataFrame(
+    ...     {
+    ...         "entry": [0.0, 0.0, 2.0, 3.0, 0.0],
+    ...         "lower": [4.0, 6.0, 7.0, 9.0, 8.0],
+    ...         "upper": [4.0, 6.0, 7.0, 9.0, float("inf")],
+    ...         "count": [1.0, 2.0, 1.0, 1.0, 3.0],
+    ...     }
+    ... )
+    >>> pumps = Counts(table, unit="years", what="water pump", rule="as watched")
+    >>> curve = kaplan_meier(pumps, confidence=0.9)
+    >>> curve.table.select("age", "at_risk", "failures").rows()
+    [(4.0, 8.0, 1.0), (6.0, 7.0, 2.0), (7.0, 5.0, 1.0), (9.0, 1.0, 1.0)]
+    >>> curve.survival([5.0, 7.0]).round(3).tolist()
+    [0.875, 0.5]
     """
     check_confidence(confidence)
     every = risk_sets(counts)

@@ -131,6 +131,22 @@ def weibull(counts: Counts) -> WeibullCurve:
     Takes delayed entry, exact failures, lives still in service and failures within bounds,
     each with its count (log-likelihood: Meeker & Escobar 1998, section 7.2 and 11.6). The
     log-likelihood is that of densities for each unit of age.
+
+    >>> import polars as pl
+    >>> table = pl.DataFrame(
+    ...     {
+    ...         "entry": [0.0, 0.0, 2.0, 3.0, 0.0],
+    ...         "lower": [4.0, 6.0, 7.0, 9.0, 8.0],
+    ...         "upper": [4.0, 6.0, 7.0, 9.0, float("inf")],
+    ...         "count": [1.0, 2.0, 1.0, 1.0, 3.0],
+    ...     }
+    ... )
+    >>> pumps = Counts(table, unit="years", what="water pump", rule="as watched")
+    >>> curve = weibull(pumps)
+    >>> round(curve.shape, 2), round(curve.scale, 2), round(curve.b_life(0.1), 2)
+    (4.11, 8.31, 4.81)
+    >>> float(curve.chance_within(age=6.0, horizon=1.0).round(3))
+    0.207
     """
     check_enough(counts)
     known = evidence(counts)

@@ -89,6 +89,15 @@ def b_life(
     """The age by which `share` of the parts have failed: B10 life for a share of 0.1.
 
     Past the last failure it is marked as extrapolated.
+
+    >>> from wornby.curves.parametric import weibull
+    >>> from wornby.histories.counts import Counts
+    >>> ages = [4.0, 6.0, 7.0, 9.0, 9.5]
+    >>> table = pl.DataFrame({"entry": 0.0, "lower": ages, "upper": ages, "count": 2.0})
+    >>> curve = weibull(Counts(table, unit="years", what="seal", rule="as watched"))
+    >>> life = b_life(curve, 0.1, confidence=0.9)
+    >>> round(life.value, 2), round(life.lower, 2), round(life.upper, 2), life.unit
+    (4.58, 3.06, 5.81, 'years')
     """
     age = curve.b_life(share)
     asked = log_b_life(curve, share, centre=evidence(curve.counts).centre)
@@ -113,7 +122,17 @@ def chance_within(
     confidence: float,
     method: Method = "profile",
 ) -> Estimate:
-    """Chance that a part running at `age` fails within the horizon: 1 - S(age + horizon)/S(age)."""
+    """Chance that a part running at `age` fails within the horizon: 1 - S(age + horizon)/S(age).
+
+    >>> from wornby.curves.parametric import weibull
+    >>> from wornby.histories.counts import Counts
+    >>> ages = [4.0, 6.0, 7.0, 9.0, 9.5]
+    >>> table = pl.DataFrame({"entry": 0.0, "lower": ages, "upper": ages, "count": 2.0})
+    >>> curve = weibull(Counts(table, unit="years", what="seal", rule="as watched"))
+    >>> chance = chance_within(curve, age=6.0, horizon=1.0, confidence=0.9)
+    >>> round(chance.value, 3), round(chance.lower, 3), round(chance.upper, 3)
+    (0.255, 0.153, 0.379)
+    """
     if not (0 <= age < np.inf and 0 < horizon < np.inf):
         raise ValueError(f"age {age}, horizon {horizon}: wanted age 0 or more, horizon above 0")
     end, centre = age + horizon, evidence(curve.counts).centre

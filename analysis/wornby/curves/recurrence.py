@@ -99,6 +99,16 @@ def mean_cumulative_function(
     """Failures a vehicle gathers by each age, repeat failures counted (Nelson 1988).
 
     The robust variance lets failures of one vehicle depend on one another.
+
+    >>> history = pl.DataFrame(
+    ...     {
+    ...         "vehicle": ["a", "a", "a", "b", "b"],
+    ...         "age": [3.0, 6.0, 10.0, 4.0, 5.0],
+    ...         "failed": [True, True, False, True, False],
+    ...     }
+    ... )
+    >>> mean_cumulative_function(history, confidence=0.9).mean([3.0, 4.0, 6.0]).tolist()
+    [0.5, 1.0, 2.0]
     """
     check_confidence(confidence)
     watched = watches(history)

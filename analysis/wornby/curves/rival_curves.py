@@ -66,7 +66,7 @@ def two_parameter(family: Family, counts: Counts) -> RivalCurve:
     """A curve of two parameters."""
     known = evidence(counts)
     summit = climb(lambda theta: log_likelihood(family, known, theta), best_start(family, known))
-    intercept, slope = summit.point[0]
+    intercept, slope = summit.point[0].tolist()
     if not summit.converged[0] or slope > LARGEST_SHAPE:
         raise EstimateError(f"{counts.what}: the {family.name} fit did not converge")
     value = float(summit.value[0])
@@ -121,7 +121,7 @@ def with_extra(
     start = best_start(WEIBULL, known)
     extra = searched(lambda place: at_extra(family_at(place), known, start)[0], places)
     value, point = at_extra(family_at(extra), known, start)
-    (intercept, slope), family = point[0], family_at(extra)
+    (intercept, slope), family = point[0].tolist(), family_at(extra)
     return RivalCurve(name, family, intercept, slope, known.centre, 0.0, extra, 3, value, counts)
 
 
@@ -148,7 +148,7 @@ def gamma_2(counts: Counts) -> RivalCurve:
     )
     shape = float(np.exp(log_shape))
     value, point = gamma_at(known, shape)
-    intercept, slope = point[0]
+    intercept, slope = point[0].tolist()
     family = generalised_gamma(shape**-0.5)
     return RivalCurve("gamma", family, intercept, slope, known.centre, 0.0, shape, 2, value, counts)
 
@@ -191,7 +191,7 @@ def weibull_3(counts: Counts) -> RivalCurve:
     places = first * (1 - np.geomspace(1, 1e-3, 20))
     shift = searched(lambda place: fit(place)[0], places)
     value, point, known = fit(shift)
-    intercept, slope = point[0]
+    intercept, slope = point[0].tolist()
     return RivalCurve(
         "Weibull from a shift",
         WEIBULL,

@@ -44,6 +44,12 @@ def rivals(counts: Counts) -> tuple[pl.DataFrame, dict[str, RivalCurve]]:
 
     `weight` is Akaike's (Burnham & Anderson 2002, section 2.9). A curve that cannot be fitted
     has empty numbers and a reason.
+
+    >>> ages = [17.88, 28.92, 33.0, 41.52, 42.12, 45.6, 48.4, 51.84, 51.96, 54.12, 55.56, 67.8]
+    >>> table = pl.DataFrame({"entry": 0.0, "lower": ages, "upper": ages, "count": 1.0})
+    >>> table, curves = rivals(Counts(table, "million turns", "bearing", "as watched"))
+    >>> table["curve"][0], round(curves["Weibull"].slope, 2)
+    ('Weibull', 4.07)
     """
     check_enough(counts)
     curves: dict[str, RivalCurve] = {}
