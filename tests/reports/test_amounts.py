@@ -10,7 +10,7 @@ from wornby.reports.amounts import amount, estimate_text, money, percent
     ("value", "unit", "said"),
     [
         (6.34, "years", "6.3"),
-        (84_321.0, "miles", "84,000"),
+        (84_321.0, "miles", "84,300"),
         (951.4, "miles", "951"),
         (float("inf"), "years", "no limit"),
     ],

@@ -13,7 +13,7 @@ def amount(value: float, unit: str) -> str:
     """One number with as many digits as its unit deserves, without the unit.
 
     >>> amount(6.3412, "years"), amount(84_321.0, "miles")
-    ('6.3', '84,000')
+    ('6.3', '84,300')
     """
     if math.isinf(value):
         return "no limit"
@@ -76,7 +76,7 @@ def shape_text(estimate: Estimate) -> str:
 
 
 def _three_digits(value: float) -> float:
-    """Two significant digits of a large number, all of a small one."""
+    """Three significant digits of a large number, whole units of a small one."""
     if value < 1000:
         return round(value)
-    return round(value, 1 - math.floor(math.log10(value)))
+    return round(value, 2 - math.floor(math.log10(value)))

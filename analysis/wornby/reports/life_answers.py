@@ -7,12 +7,12 @@ import polars as pl
 from wornby.curves.components import ComponentCurve, curve_of
 from wornby.curves.profile import b_life, chance_within, scale_interval, shape_interval
 from wornby.curves.uncertainty import Estimate
-from wornby.decisions.book import vehicles_in_the_book
+from wornby.decisions.book import parts_in_the_book
 from wornby.errors import EstimateError
 from wornby.histories.counts import count_lives
 from wornby.reports.amounts import amount, estimate_text, shape_text
 from wornby.reports.answer import Answer
-from wornby.reports.workshop import Workshop
+from wornby.reports.workshop import Workshop, pace_of
 
 READY = "ages, bounds and entries as the file states them"
 BOUNDS = ("value", "lower", "upper")
@@ -21,20 +21,26 @@ BOUNDS = ("value", "lower", "upper")
 def life_answer(workshop: Workshop, *, origin: str) -> Answer:
     """Each component's B10 life and its chance of failing in the next 12 months.
 
-    The chance is for a part as old, or as far gone, as the median vehicle in the book.
+    The chance is for a part as old, or as far gone, as the median one of its kind in the book.
     """
     curves = workshop.original if origin == "original" else workshop.renewed
-    now, pace = _median_vehicle(workshop)
+    ages, pace = _median_parts(workshop, origin), pace_of(workshop)
     rows, people = [], []
     for curve in curves.values():
-        age, horizon = (now["age"], 1.0) if curve.scale == "age" else (now["distance"], pace)
+        by_age = curve.scale == "age"
+        age = ages.get((curve.component, curve.scale))
         b10 = b10_life(curve, confidence=workshop.confidence)
-        chance = chance_next(curve, age=age, horizon=horizon, confidence=workshop.confidence)
+        chance = chance_next(
+            curve, age=age, horizon=1.0 if by_age else pace, confidence=workshop.confidence
+        )
         rows.append(_typed_life(curve, b10, chance, age))
         people.append(_people_life(curve, b10, chance, age))
-    title = f"Life of {origin} parts: by what age or distance one in ten has failed"
+    if not rows:
+        raise EstimateError(
+            f"no {origin} part was watched for any time; `wornby read` says what was set aside"
+        )
     return Answer(
-        title,
+        f"Life of {origin} parts: by what age or distance one in ten has failed",
         pl.DataFrame(people, infer_schema_length=None),
         pl.DataFrame(rows, infer_schema_length=None),
         _life_notes(workshop, pace),
@@ -83,25 +89,31 @@ def b10_life(curve: ComponentCurve, *, confidence: float) -> Estimate:
 
 
 def chance_next(
-    curve: ComponentCurve, *, age: float, horizon: float, confidence: float
+    curve: ComponentCurve, *, age: float | None, horizon: float, confidence: float
 ) -> Estimate:
     """The chance that a part as old as `age` fails within the horizon."""
+    if age is None or horizon <= 0:
+        return Estimate(None, None, None, confidence, "chance", "none of known age in the book")
     if curve.weibull is None:
         return curve.posterior.chance_within(age=age, horizon=horizon, confidence=confidence)
     return chance_within(curve.weibull, age=age, horizon=horizon, confidence=confidence)
 
 
-def _median_vehicle(workshop: Workshop) -> tuple[dict[str, float], float]:
-    book = vehicles_in_the_book(workshop.records)
-    if book.is_empty():
-        months = workshop.catalogue.book_months
-        raise EstimateError(f"no vehicle came in the last {months} months of the records")
-    median = book.select(pl.col("age_years", "odometer_mi", "miles_per_year").median()).row(0)
-    return {"age": median[0], "distance": median[1] or 0.0}, median[2] or 0.0
+def _median_parts(workshop: Workshop, origin: str) -> dict[tuple[str, str], float]:
+    """Median age and distance of the parts in service in the book, by component and scale."""
+    parts = parts_in_the_book(workshop.records, workshop.histories)
+    medians = (
+        parts.filter(pl.col("origin") == origin)
+        .group_by("component")
+        .agg(age=pl.col("age_years").median(), distance=pl.col("distance_mi").median())
+        .unpivot(index="component")
+        .drop_nulls()
+    )
+    return {(name, scale): value for name, scale, value in medians.iter_rows()}
 
 
 def _typed_life(
-    curve: ComponentCurve, b10: Estimate, chance: Estimate, age: float
+    curve: ComponentCurve, b10: Estimate, chance: Estimate, age: float | None
 ) -> dict[str, Any]:
     fitted = curve.weibull
     return {
@@ -122,7 +134,7 @@ def _typed_life(
 
 
 def _people_life(
-    curve: ComponentCurve, b10: Estimate, chance: Estimate, age: float
+    curve: ComponentCurve, b10: Estimate, chance: Estimate, age: float | None
 ) -> dict[str, str]:
     unit = curve.counts.unit
     return {
@@ -130,7 +142,8 @@ def _people_life(
         "watched": f"{curve.counts.n_lives:.0f}",
         "failed": f"{curve.counts.n_failures:.0f}",
         f"B10 life ({b10.confidence:.0%} interval)": f"{estimate_text(b10)} {unit}",
-        "chance of failing in 12 months": f"{estimate_text(chance)} at {amount(age, unit)} {unit}",
+        "chance of failing in 12 months": estimate_text(chance)
+        + ("" if age is None else f" at {amount(age, unit)} {unit}"),
         "note": _short_note(curve, b10),
     }
 

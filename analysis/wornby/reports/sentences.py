@@ -182,9 +182,10 @@ def _fitted(frame: pl.DataFrame) -> str:
     fitted = frame.filter(pl.col("shape").is_not_null())
     few = frame.height - fitted.height
     wearing = fitted.filter(pl.col("shape") > 1).height
+    rest = f"; {few} from the posterior because few have failed" if few else ""
     return (
         f"Weibull curves by maximum likelihood for {fitted.height} of {frame.height} components "
-        f"(shape above 1 in {wearing}); {few} from the posterior because few have failed."
+        f"(shape above 1, that is wearing out, in {wearing}){rest}."
     )
 
 
