@@ -21,6 +21,7 @@ def made(entry: list[float], exit_: list[float], failed: list[bool], *, unit: st
             "entry_mi": miles[0],
             "exit_mi": miles[1],
             "failed": failed,
+            "weight": [1.0] * len(entry),
         }
     )
     rest = {name: pl.lit(None, dtype) for name, dtype in EPISODES.schema().items()}

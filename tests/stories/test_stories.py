@@ -6,6 +6,7 @@ no source: what a workshop sees, and when.
 
 from pathlib import Path
 
+import polars as pl
 import pytest
 from drawn import drawn, workshop_folder
 
@@ -49,6 +50,11 @@ def expected(table: str) -> list[tuple[str, float, float, str]]:
         for r in drawn(table).to_dicts()
     ]
 
+
+BOTH_PIPES = """
+vehicle | date       | component     | condition | origin
+V1      | 2013-01-01 | transfer pipe | sound     | original
+"""
 
 STORIES = {
     "a part known to be original is at risk from the day it was known, not from new": (
@@ -223,19 +229,48 @@ def test_the_naive_rule_watches_from_new_to_the_close(tmp_path: Path) -> None:
     assert made.table.filter(ending="preventive renewal")["failed"].all()
 
 
-def test_a_renewal_on_an_unnamed_side_ends_the_watch_of_both(tmp_path: Path) -> None:
+def test_a_precaution_on_an_unnamed_side_ends_the_watch_of_both(tmp_path: Path) -> None:
     jobs = """
-    date       | vehicle | odometer | kind | text                | quantity
-    2013-01-01 | V1      | 80000    |      | oil service         |
-    2015-01-01 | V1      | 90000    | part | transfer pipe       | 1
-    2017-01-01 | V1      | 99000    |      | oil service         |
+    date       | vehicle | odometer | kind | text                       | quantity
+    2013-01-01 | V1      | 80000    |      | oil service                |
+    2015-01-01 | V1      | 90000    | part | transfer pipe, precaution  | 1
+    2017-01-01 | V1      | 99000    |      | oil service                |
+    """
+    made = told(tmp_path, jobs, BOTH_PIPES)
+    assert seen(made, "transfer pipe") == [("original", 8.0, 10.0, "lost from sight")] * 2
+    assert made.table.filter(component="transfer pipe")["weight"].to_list() == [1.0, 1.0]
+
+
+def test_a_failure_on_an_unnamed_side_is_half_a_failure_of_each(tmp_path: Path) -> None:
+    jobs = """
+    date       | vehicle | odometer | text
+    2013-01-01 | V1      | 80000    | oil service
+    2015-01-01 | V1      | 90000    | transfer pipe leaking, renewed
+    2017-01-01 | V1      | 99000    | oil service
+    """
+    pipes = told(tmp_path, jobs, BOTH_PIPES).table.filter(component="transfer pipe")
+    assert pipes.group_by("ending").agg(pl.col("weight").sum()).sort("ending").rows() == [
+        ("failure", 1.0),
+        ("lost from sight", 1.0),
+    ]
+
+
+def test_what_a_later_look_calls_renewed_was_renewed_elsewhere(tmp_path: Path) -> None:
+    jobs = """
+    date       | vehicle | odometer | text
+    2013-01-01 | V1      | 80000    | oil service
+    2015-01-01 | V1      | 90000    | oil service
+    2018-01-01 | V1      | 99000    | oil service
+    2020-01-01 | V1      | 105000   | oil service
     """
     looks = """
-    vehicle | date       | component     | condition | origin
-    V1      | 2013-01-01 | transfer pipe | sound     | original
+    vehicle | date       | component  | condition | origin
+    V1      | 2013-01-01 | water pump | sound     | original
+    V1      | 2015-01-01 | water pump | sound     | original
+    V1      | 2018-01-01 | water pump | sound     | renewed
     """
     made = told(tmp_path, jobs, looks)
-    assert seen(made, "transfer pipe") == [("original", 8.0, 10.0, "lost from sight")] * 2
+    assert seen(made, "water pump") == [("original", 8.0, 10.0, "renewed elsewhere")]
 
 
 def test_each_side_has_a_life_of_its_own(tmp_path: Path) -> None:
@@ -272,7 +307,7 @@ def test_distance_is_interpolated_between_readings_and_carried_on_a_while(tmp_pa
     first, second, third = made["exit_mi"].to_list()
     assert first == 85_000
     assert second == pytest.approx(14_000, abs=5)
-    assert third is None
+    assert third == pytest.approx((548 - 365) * 90_000 / 3652, abs=5)
     assert made["distance_carried"].to_list() == [False, True, False]
 
 

@@ -85,7 +85,7 @@ def count_episodes(episodes: pl.DataFrame, *, scale: str, what: str, rule: str) 
     spans = _spans(episodes, scale).filter(pl.col("lower") > pl.col("entry"))
     counted = (
         spans.group_by("entry", "lower", "failed")
-        .agg(count=pl.len())
+        .agg(count=pl.col("weight").sum())
         .sort("entry", "lower", "failed")
         .with_columns(upper=pl.when("failed").then("lower").otherwise(float("inf")))
     )
@@ -97,6 +97,7 @@ def _spans(episodes: pl.DataFrame, scale: str) -> pl.DataFrame:
     if scale == "age":
         return episodes.select(
             "failed",
+            "weight",
             entry=pl.col("entry_days") / DAYS_PER_YEAR,
             lower=pl.col("exit_days") / DAYS_PER_YEAR,
         )
@@ -107,6 +108,7 @@ def _spans(episodes: pl.DataFrame, scale: str) -> pl.DataFrame:
     collapsed = near_exit <= near_entry
     return episodes.filter(entry.is_not_null() & exit_.is_not_null()).select(
         "failed",
+        "weight",
         entry=pl.when(collapsed).then(entry).otherwise(near_entry),
         lower=pl.when(collapsed).then(exit_).otherwise(near_exit),
     )
@@ -114,13 +116,16 @@ def _spans(episodes: pl.DataFrame, scale: str) -> pl.DataFrame:
 
 def count_lives(lives: pl.DataFrame, *, rule: str) -> dict[str, Counts]:
     """Ready-made lives, by component: see `tables.LIVES`."""
-    made = {}
-    for (component, unit), group in lives.group_by("component", "unit", maintain_order=True):
-        table = group.select(
+    made: dict[str, Counts] = {}
+    keys = lives.select("component", "unit").unique(maintain_order=True)
+    twice = keys.filter(pl.col("component").is_duplicated())["component"].to_list()
+    for component, unit in keys.iter_rows():
+        name = f"{component} ({unit})" if component in twice else component
+        table = lives.filter(component=component, unit=unit).select(
             pl.col("entry").fill_null(0.0),
             "lower",
             upper=pl.when(pl.col("ending") != "in service").then("upper").otherwise(float("inf")),
             count=pl.col("count").fill_null(1).cast(pl.Float64),
         )
-        made[str(component)] = Counts(COUNTS.shape(table), str(unit), str(component), rule)
+        made[name] = Counts(COUNTS.shape(table), unit, name, rule)
     return made

@@ -15,12 +15,14 @@ CARRIED_DAYS = 548
 
 
 def odometer_on(days: pl.DataFrame, readings: pl.DataFrame) -> pl.DataFrame:
-    """Miles on each (vehicle, date), in the order asked: columns odometer_mi and carried.
+    """Miles on each (vehicle, date), in the order asked.
+
+    Columns odometer_mi, carried and at_least_mi.
 
     Between two readings miles are interpolated in time. After the last reading they are carried
     on at the vehicle's pace since new, for at most `CARRIED_DAYS`, and `carried` says so: leaving
     such days out would lose parts still in service more often than those that failed. Beyond
-    that there is no answer: null.
+    that there is no answer: null, but `at_least_mi` is the distance up to which there is one.
     """
     asked = days.select("vehicle", "date").with_row_index("asked").sort("date")
     known = readings.select("vehicle", known_on="date", known_mi="odometer_mi")
@@ -39,12 +41,12 @@ def odometer_on(days: pl.DataFrame, readings: pl.DataFrame) -> pl.DataFrame:
     gap = (pl.col("next_on") - pl.col("known_on")).dt.total_days()
     share = since / pl.max_horizontal(gap, 1)
     between = pl.col("known_mi") + share * (pl.col("next_mi") - pl.col("known_mi"))
-    onward = pl.when(since <= CARRIED_DAYS).then(
-        pl.col("known_mi") + since * pl.col("miles_per_day")
-    )
+    at_least = pl.col("known_mi") + since.clip(upper_bound=CARRIED_DAYS) * pl.col("miles_per_day")
+    onward = pl.when(since <= CARRIED_DAYS).then(at_least)
     return both.sort("asked").select(
         odometer_mi=pl.coalesce(between, onward),
         carried=between.is_null() & onward.is_not_null(),
+        at_least_mi=pl.coalesce(between, at_least),
     )
 
 

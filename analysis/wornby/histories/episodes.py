@@ -10,6 +10,8 @@ from wornby.histories.observation import ENDS, LIFE_ENDS, STARTS, ObservationRul
 from wornby.ledger import Ledger, ledger_from
 from wornby.tables import EPISODES
 
+LOST = "lost from sight"
+STILL_WORKING = ("in service", LOST, "renewed elsewhere")
 SET_ASIDE = {
     "original, but not known to be": pl.col("entered_on").is_null(),
     "ended before it was first seen": pl.col("exited_on") < pl.col("entered_on"),
@@ -46,9 +48,11 @@ def episodes(histories: Histories, rule: ObservationRule) -> Episodes:
     judged = watched.with_columns(
         reason=why, fate=pl.when(why == "").then(pl.lit("accepted")).otherwise(pl.lit("set aside"))
     )
-    kept = judged.filter(pl.col("fate") == "accepted")
+    places = pl.col("position").n_unique().over("component")
+    kept = judged.with_columns(places=places).filter(pl.col("fate") == "accepted")
+    seen = _on_both_scales(kept, histories.readings, rule)
     return Episodes(
-        table=EPISODES.shape(_on_both_scales(kept, histories.readings, rule)),
+        table=EPISODES.shape(_shared_out(seen, rule)),
         rule=rule,
         ledger=ledger_from("fitments", judged),
     )
@@ -70,15 +74,23 @@ def _watched(fitments: pl.DataFrame, rule: ObservationRule) -> pl.DataFrame:
 def _on_both_scales(
     kept: pl.DataFrame, readings: pl.DataFrame, rule: ObservationRule
 ) -> pl.DataFrame:
+    """Ages and distances on each fitment at entry and exit.
+
+    A part still in service is watched on distance as far as the readings go, at least; leaving
+    it out for want of a last reading would keep the failures only.
+    """
+
     def miles(day: str) -> pl.DataFrame:
         return odometer_on(kept.select("vehicle", date=day), readings)
 
     fitted, entered, exited = (miles(day) for day in ("fitted_on", "entered_on", "exited_on"))
-    read = pl.coalesce("fitted_mi", fitted["odometer_mi"])
+    working = pl.col("ending").is_in(STILL_WORKING)
     distances = kept.with_columns(
-        fitted_at=read,
+        fitted_at=pl.coalesce("fitted_mi", fitted["odometer_mi"]),
         entered_at=entered["odometer_mi"],
-        exited_at=pl.coalesce("exited_mi", exited["odometer_mi"]),
+        exited_at=pl.when(working)
+        .then(exited["at_least_mi"])
+        .otherwise(pl.coalesce("exited_mi", exited["odometer_mi"])),
         distance_carried=pl.col("exited_mi").is_null() & exited["carried"],
     )
     entry, exit_ = (pl.col(c) - pl.col("fitted_at") for c in ("entered_at", "exited_at"))
@@ -89,4 +101,24 @@ def _on_both_scales(
         entry_mi=pl.when(renewed & pl.col("fitted_at").is_not_null()).then(0.0).otherwise(entry),
         exit_mi=exit_,
         failed=pl.col("ending").is_in(list(LIFE_ENDS[rule.life_ends])),
+        weight=1.0,
     )
+
+
+def _shared_out(episodes: pl.DataFrame, rule: ObservationRule) -> pl.DataFrame:
+    """Where one of several positions failed and no line says which, each failed in part.
+
+    Of k positions each counts 1/k as ended for that reason and the rest as lost from sight, so
+    that one failure is counted, no more and no less.
+    """
+    share = 1 / pl.col("places")
+    lost = episodes.filter(pl.col("lost_for").is_not_null() & (pl.col("ending") == LOST))
+    in_part = lost.with_columns(
+        ending=pl.col("lost_for"),
+        failed=pl.col("lost_for").is_in(list(LIFE_ENDS[rule.life_ends])),
+        weight=share,
+    )
+    rest = pl.when(pl.col("lost_for").is_not_null() & (pl.col("ending") == LOST))
+    return pl.concat(
+        [episodes.with_columns(weight=rest.then(1 - share).otherwise(1.0)), in_part]
+    ).filter(pl.col("weight") > 0)

@@ -48,7 +48,7 @@ def histories(records: Records) -> Histories:
         unplaced.join(slots.select("vehicle", "component", "slot"), on=["vehicle", "component"]),
     )
     known = ended.join(_known_originals(placed), on="slot", how="left")
-    facts = known.join(slots, on="slot", how="left", maintain_order="left")
+    facts = _renewed_elsewhere(known).join(slots, on="slot", how="left", maintain_order="left")
     return Histories(
         fitments=facts.with_columns(closed_on=pl.lit(records.catalogue.records_until)),
         readings=odometer_readings(records.readings, records.vehicles),
@@ -147,15 +147,20 @@ def _with_endings(
         .then(pl.lit("lost from sight"))
         .otherwise(pl.col("ending")),
     )
+    for_cause = by_loss & pl.col("unplaced_reason").is_in(["failure", "degraded finding"])
     return ended.select(
-        "slot", "fitted_on", "fitted_mi", "origin", "grade", "ended_on", "ended_mi", "ending"
-    )
+        "slot", "fitted_on", "fitted_mi", "origin", "grade", "ended_on", "ended_mi", "ending",
+        lost_for=pl.when(for_cause).then("unplaced_reason"),
+    )  # fmt: skip
 
 
 def _next_in_slot(fitted: pl.DataFrame, events: pl.DataFrame, what: str) -> pl.DataFrame:
-    """The first event in the same slot after the day of fitting, as <what>_on and <what>_mi."""
+    """The first event in the same slot after the day of fitting, its columns named after it."""
     dated = events.select(
-        "slot", pl.col("date").alias(f"{what}_on"), pl.col("odometer_mi").alias(f"{what}_mi")
+        "slot",
+        pl.col("date").alias(f"{what}_on"),
+        pl.col("odometer_mi").alias(f"{what}_mi"),
+        pl.col("reason").alias(f"{what}_reason"),
     )
     return fitted.sort("fitted_on").join_asof(
         dated.sort(f"{what}_on"),
@@ -169,6 +174,27 @@ def _next_in_slot(fitted: pl.DataFrame, events: pl.DataFrame, what: str) -> pl.D
 
 
 def _known_originals(placed: pl.DataFrame) -> pl.DataFrame:
-    """The first day on which each slot was seen to hold its original part."""
-    seen = placed.filter(pl.col("origin") == "original")
-    return seen.group_by("slot").agg(known_original_on=pl.col("date").min())
+    """When each slot was seen to hold its original part, first and last, or a renewed one."""
+    original, renewed = (pl.col("origin") == origin for origin in ("original", "renewed"))
+    found_renewed = pl.col("date").filter(renewed).min()
+    still_original = original & (pl.col("date") < found_renewed.fill_null(pl.date(9999, 12, 31)))
+    return placed.group_by("slot").agg(
+        known_original_on=pl.col("date").filter(still_original).min(),
+        last_original_on=pl.col("date").filter(still_original).max(),
+        found_renewed_on=found_renewed,
+    )
+
+
+def _renewed_elsewhere(known: pl.DataFrame) -> pl.DataFrame:
+    """An original that a later look calls renewed was last known in place when last seen so."""
+    gone = (
+        (pl.col("origin") == "original")
+        & pl.col("found_renewed_on").is_not_null()
+        & pl.col("last_original_on").is_not_null()
+        & (pl.col("ended_on").is_null() | (pl.col("found_renewed_on") < pl.col("ended_on")))
+    )
+    return known.with_columns(
+        ended_on=pl.when(gone).then("last_original_on").otherwise("ended_on"),
+        ended_mi=pl.when(~gone).then("ended_mi"),
+        ending=pl.when(gone).then(pl.lit("renewed elsewhere")).otherwise("ending"),
+    )

@@ -53,6 +53,13 @@ LIFE_RULES = (
         pl.col("lower") < pl.col("entry"),
         "mend entry or age",
     ),
+    Rule(
+        "set aside",
+        "failed when first watched",
+        "entry",
+        FAILED & (pl.col("upper") == pl.col("entry").fill_null(0.0)),
+        "nothing: such a life says nothing of how long parts last",
+    ),
     Rule("rejected", "count below one", "count", pl.col("count") < 1, "write how many lives"),
 )
 
