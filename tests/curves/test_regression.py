@@ -112,5 +112,5 @@ def test_refuses_what_says_nothing() -> None:
         upper=pl.when(pl.col("grade") == "cheap").then("upper").otherwise(float("inf"))
     )
     for compare in (cox, accelerated_life):
-        with pytest.raises(EstimateError, match="run away"):
+        with pytest.raises(EstimateError, match="runs away"):
             compare(only_cheap_fails, ["grade"], confidence=0.9)

@@ -12,11 +12,16 @@ from dataclasses import dataclass
 import numpy as np
 import polars as pl
 from numpy.typing import NDArray
-from scipy.stats import norm
 
 from wornby.curves.ascent import climb
-from wornby.curves.bands import check_confidence, normal_root
-from wornby.curves.cox import LARGEST_DOUBT, design
+from wornby.curves.bands import check_confidence
+from wornby.curves.effects import (
+    check_vehicles,
+    design,
+    effect_table,
+    trusted_inverse,
+    vehicle_sums,
+)
 from wornby.curves.evidence import Array
 from wornby.curves.hazard_cells import Places
 from wornby.curves.likelihood import WEIBULL, Family, log_density
@@ -165,6 +170,7 @@ def accelerated_life(
     """
     check_confidence(confidence)
     told = regression(lives, columns)
+    check_vehicles(told.cluster, told.names)
     p = len(told.names) + 2
 
     def objective(theta: Array) -> tuple[Array, Array, Array]:
@@ -177,38 +183,23 @@ def accelerated_life(
     start = np.zeros((1, p))
     start[0, -1] = 1.0
     summit = climb(objective, start)
-    doubt = np.sqrt(np.diag(np.linalg.pinv(-summit.hessian[0], hermitian=True)))[1:-1]
-    if not summit.converged[0] or (doubt * told.spread).max() > LARGEST_DOUBT:
-        raise EstimateError(f"{', '.join(told.names)}: the factors run away: no comparison")
-    return told_fit(family, told, summit.point[0], float(summit.value[0]), confidence)
+    inverse = trusted_inverse(summit, told.names, told.spread)
+    return told_fit(family, told, summit.point[0], inverse, confidence)
 
 
 def told_fit(
-    family: Family, told: Regression, theta: Array, value: float, confidence: float
+    family: Family, told: Regression, theta: Array, inverse: Array, confidence: float
 ) -> AcceleratedFit:
     """The factors with their limits, from the maximum."""
     with np.errstate(divide="ignore"):
         found = terms(family, told, theta)
-    inverse = np.linalg.inv(-found.hessian)
-    sums = np.zeros((int(told.cluster.max()) + 1, theta.size))
-    np.add.at(sums, told.cluster, found.scores * told.count[:, None])
-    moved = sums @ inverse
+    moved = vehicle_sums(told.cluster, found.scores, told.count) @ inverse
     effect, slope = theta[1:-1] / theta[-1], theta[-1]
     to_effect = np.zeros((effect.size, theta.size))
     to_effect[:, 1:-1] = np.eye(effect.size) / slope
     to_effect[:, -1] = -effect / slope
-    std_err = np.sqrt(((moved @ to_effect.T) ** 2).sum(0))
-    naive = np.sqrt(np.diag(to_effect @ inverse @ to_effect.T))
-    reach = normal_root(confidence) * std_err
-    table = pl.DataFrame(
-        {
-            "column": told.names,
-            "factor": np.exp(effect),
-            "lower": np.exp(effect - reach),
-            "upper": np.exp(effect + reach),
-            "std_err": std_err,
-            "naive_std_err": naive,
-            "p_value": 2 * norm.sf(np.abs(effect) / std_err),
-        }
-    )
-    return AcceleratedFit(table, float(slope), value, confidence)
+    robust = to_effect @ (moved.T @ moved) @ to_effect.T
+    naive = to_effect @ inverse @ to_effect.T
+    table = effect_table(told.names, effect, robust, naive, confidence=confidence)
+    factors = table.rename({"effect": "factor"})
+    return AcceleratedFit(factors, float(slope), found.value, confidence)

@@ -165,7 +165,7 @@ def cumulative_incidence(frame: pl.DataFrame, *, confidence: float) -> Incidence
     for k, name in enumerate(names):
         started = share[k] > 0
         other = 1 - share[k][started]
-        relative = std_err[k][started] / other
+        relative = np.where(other > 0, std_err[k][started] / np.maximum(other, 1e-300), np.nan)
         lower, upper = survival_limits(other, relative, confidence=confidence, band="log-log")
         columns = {
             "age": seen.age[started],

@@ -10,15 +10,20 @@ from dataclasses import dataclass
 
 import numpy as np
 import polars as pl
-from scipy.stats import chi2, norm
+from scipy.stats import chi2
 
 from wornby.curves.ascent import climb
-from wornby.curves.bands import check_confidence, normal_root
+from wornby.curves.bands import check_confidence
+from wornby.curves.effects import (
+    check_vehicles,
+    design,
+    effect_table,
+    trusted_inverse,
+    vehicle_sums,
+)
 from wornby.curves.evidence import Array
 from wornby.curves.hazard_cells import Places
 from wornby.errors import EstimateError
-
-LARGEST_DOUBT = 5.0  # standard error of a log ratio across one standard deviation of a column
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -32,24 +37,6 @@ class Lives:
     failed: Array
     count: Array
     cluster: Places
-
-
-def design(lives: pl.DataFrame, columns: Sequence[str]) -> tuple[list[str], Array]:
-    """Numbers as they are, words as one column for each but the first in order."""
-    names: list[str] = []
-    values: list[Array] = []
-    for column in columns:
-        series = lives[column]
-        if series.dtype.is_numeric() or series.dtype == pl.Boolean:
-            names.append(column)
-            values.append(series.cast(pl.Float64).to_numpy())
-            continue
-        for word in sorted(series.unique().to_list())[1:]:
-            names.append(f"{column}: {word}")
-            values.append((series == word).cast(pl.Float64).to_numpy())
-    if not names:
-        raise EstimateError(f"{', '.join(columns) or 'no column'}: nothing varies to compare by")
-    return names, np.stack(values, axis=1)
 
 
 def lives_with(lives: pl.DataFrame, columns: Sequence[str]) -> Lives:
@@ -127,13 +114,14 @@ def partial_likelihood(seen: Lives, tied: Ties, beta: Array) -> tuple[Array, Arr
     risk = seen.count * np.exp(np.clip(score, -300, 300))
     left = left_at_risk(seen, tied, moments(seen.x, risk))
     total, first = left[:, 0], left[:, 1 : p + 1]
-    mean = first / total[:, None]
-    second = left[:, p + 1 :].reshape(-1, p, p) / total[:, None, None]
-
     failures = seen.count * seen.failed
-    value = float(failures @ score - np.log(total).sum())
-    gradient = failures @ seen.x - mean.sum(0)
-    hessian = -(second.sum(0) - mean.T @ mean)
+    with np.errstate(all="ignore"):
+        mean = first / total[:, None]
+        second = left[:, p + 1 :].reshape(-1, p, p) / total[:, None, None]
+        value = float(failures @ score - np.log(total).sum())
+        gradient = failures @ seen.x - mean.sum(0)
+        hessian = -(second.sum(0) - mean.T @ mean)
+    value = value if np.isfinite(value) else -np.inf
     return np.array([value]), gradient[None, :], hessian[None, :, :]
 
 
@@ -160,16 +148,9 @@ def score_residuals(seen: Lives, tied: Ties, beta: Array) -> Array:
     return np.asarray(own - risk[:, None] * (seen.x * over[:, :1] - over[:, 1:]))
 
 
-def vehicle_sums(seen: Lives, values: Array) -> Array:
-    """Sum of values over the lives of each vehicle."""
-    sums = np.zeros((int(seen.cluster.max()) + 1, values.shape[1]))
-    np.add.at(sums, seen.cluster, values * seen.count[:, None])
-    return sums
-
-
 @dataclass(frozen=True, eq=False, slots=True)
 class CoxFit:
-    """How hazards compare: `table` has column, ratio, lower, upper, std_err, p_value.
+    """How hazards compare: column, ratio, lower, upper, std_err, naive_std_err, p_value.
 
     `std_err` is that of the log ratio, by vehicle. `covariance` is robust, `naive` is not;
     `proportional` has column, statistic and p_value of Grambsch & Therneau's test.
@@ -226,27 +207,15 @@ def cox(lives: pl.DataFrame, columns: Sequence[str], *, confidence: float) -> Co
     """
     check_confidence(confidence)
     seen = lives_with(lives, columns)
+    check_vehicles(seen.cluster, seen.names)
     tied = ties(seen)
     start = np.zeros((1, seen.x.shape[1]))
     summit = climb(lambda beta: partial_likelihood(seen, tied, beta), start)
+    naive = trusted_inverse(summit, seen.names, seen.x.std(axis=0))
     beta = summit.point[0]
-    naive = np.linalg.pinv(-summit.hessian[0], hermitian=True)
-    doubt = np.sqrt(np.diag(naive)) * seen.x.std(axis=0)
-    if not summit.converged[0] or doubt.max() > LARGEST_DOUBT:
-        raise EstimateError(f"{', '.join(seen.names)}: the hazard ratios run away: no comparison")
-    moved = vehicle_sums(seen, score_residuals(seen, tied, beta)) @ naive
+    moved = vehicle_sums(seen.cluster, score_residuals(seen, tied, beta), seen.count) @ naive
     covariance = moved.T @ moved
-    std_err = np.sqrt(np.diag(covariance))
-    reach = normal_root(confidence) * std_err
-    table = pl.DataFrame(
-        {
-            "column": seen.names,
-            "ratio": np.exp(beta),
-            "lower": np.exp(beta - reach),
-            "upper": np.exp(beta + reach),
-            "std_err": std_err,
-            "p_value": 2 * norm.sf(np.abs(beta) / std_err),
-        }
-    )
+    table = effect_table(seen.names, beta, covariance, naive, confidence=confidence)
     checked = proportional_test(seen, tied, beta)
-    return CoxFit(table, covariance, naive, float(summit.value[0]), checked, confidence)
+    value = float(summit.value[0])
+    return CoxFit(table.rename({"effect": "ratio"}), covariance, naive, value, checked, confidence)

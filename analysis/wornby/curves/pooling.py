@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 import polars as pl
 from scipy.optimize import minimize_scalar
-from scipy.special import gammaln
+from scipy.special import gammaln, xlogy
 from scipy.stats import gamma
 
 from wornby.curves.ascent import climb
@@ -22,7 +22,8 @@ from wornby.curves.given_shape import RateBelief, weibayes
 from wornby.errors import EstimateError
 from wornby.histories.counts import Counts
 
-LEAST_SPREAD, MOST_SPREAD = 1e-6, 30.0
+LEAST_SPREAD, MOST_SPREAD = 1e-4, 30.0
+N_SIZES, N_ZOOMS = 25, 10
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -72,36 +73,33 @@ def common_belief(failures: Array, exposure: Array) -> RateBelief:
     The failures of a group are then negative binomial. Rates that differ no more than chance
     would have them give a very narrow distribution: complete pooling.
     """
-
-    def height(log_size: float) -> tuple[float, float]:
-        size = np.exp(log_size)
-        mean = common_mean(failures, exposure, size)
-        share = size / (size + mean * exposure)
-        parts = gammaln(failures + size) - gammaln(size) + size * np.log(share)
-        return float((parts + failures * np.log1p(-share)).sum()), mean
-
-    bounds = (-2 * np.log(MOST_SPREAD), -2 * np.log(LEAST_SPREAD))
-    places = np.linspace(*bounds, 60)
-    best = int(np.argmax([height(place)[0] for place in places]))
-    near = places[max(best - 1, 0)], places[min(best + 1, places.size - 1)]
-    found = minimize_scalar(lambda place: -height(place)[0], bounds=near, method="bounded")
-    size, mean = float(np.exp(found.x)), height(float(found.x))[1]
-    return RateBelief(size, size / mean)
+    low, high = -2 * np.log(MOST_SPREAD), -2 * np.log(LEAST_SPREAD)
+    for _ in range(N_ZOOMS):
+        log_size = np.linspace(low, high, N_SIZES)
+        height, mean = marginal_likelihood(failures, exposure, np.exp(log_size))
+        best = int(np.argmax(height))
+        low, high = log_size[max(best - 1, 0)], log_size[min(best + 1, N_SIZES - 1)]
+    size = float(np.exp(log_size[best]))
+    return RateBelief(size, size / float(mean[best]))
 
 
-def common_mean(failures: Array, exposure: Array, size: float) -> float:
-    """The mean rate of highest marginal likelihood for a given size of the gamma."""
+def marginal_likelihood(failures: Array, exposure: Array, size: Array) -> tuple[Array, Array]:
+    """Highest likelihood (n,) for each size of the gamma (n,), and its mean rate there."""
+    size = size[:, None]
 
     def objective(log_mean: Array) -> tuple[Array, Array, Array]:
-        expected = np.exp(log_mean) * exposure
-        share = expected / (size + expected)
-        value = (failures * np.log(share) + size * np.log1p(-share)).sum(-1)
-        gradient = (failures - (failures + size) * share).sum(-1, keepdims=True)
-        bend = -((failures + size) * share * (1 - share)).sum(-1)
-        return value, gradient, bend[:, None, None]
+        with np.errstate(all="ignore"):
+            expected = np.exp(log_mean) * exposure
+            share = expected / (size + expected)
+            value = (xlogy(failures, share) + size * np.log1p(-share)).sum(-1)
+            gradient = (failures - (failures + size) * share).sum(-1, keepdims=True)
+            bend = -((failures + size) * share * (1 - share)).sum(-1)
+        return np.where(np.isfinite(value), value, -np.inf), gradient, bend[:, None, None]
 
-    start = np.array([[np.log(failures.sum() / exposure.sum())]])
-    return float(np.exp(climb(objective, start).point[0, 0]))
+    start = np.full((len(size), 1), np.log(failures.sum() / exposure.sum()))
+    summit = climb(objective, start)
+    constant = (gammaln(failures + size) - gammaln(size)).sum(-1)
+    return summit.value + constant, np.exp(summit.point[:, 0])
 
 
 def pooled_groups(groups: Mapping[str, Counts], *, share: float, confidence: float) -> PooledGroups:
@@ -115,6 +113,8 @@ def pooled_groups(groups: Mapping[str, Counts], *, share: float, confidence: flo
     fits = [weibayes(counts, shape=shape) for counts in groups.values()]
     failures = np.array([fit.failures for fit in fits])
     exposure = np.array([fit.exposure for fit in fits])
+    if not (np.isfinite(exposure).all() and exposure.sum() > 0):
+        raise EstimateError(f"{', '.join(groups)}: no time at risk to pool")
     belief = common_belief(failures, exposure)
     tail, hazard = (1 - confidence) / 2, -np.log1p(-share)
 
@@ -123,19 +123,19 @@ def pooled_groups(groups: Mapping[str, Counts], *, share: float, confidence: flo
 
     size, weight = belief.failures + failures, belief.exposure + exposure
     low, high = (np.asarray(gamma.ppf(one, size, scale=1 / weight)) for one in (1 - tail, tail))
-    own = np.where(failures > 0, life(np.maximum(failures, 1e-300) / exposure), np.nan)
+    own = [float(life(f / e)) if f else None for f, e in zip(failures, exposure, strict=True)]
     table = pl.DataFrame(
         {
             "group": list(groups),
             "failures": failures,
             "exposure": exposure,
-            "own": own,
+            "own": pl.Series(own, dtype=pl.Float64),
             "pooled": life(size / weight),
             "lower": life(low),
             "upper": life(high),
             "pull": belief.exposure / weight,
         }
-    ).with_columns(pl.col("own").fill_nan(None))
+    )
     common = float(life(np.array(belief.mean)))
     spread = float(belief.failures**-0.5)
     return PooledGroups(table, shape, share, common, spread, fits[0].unit, confidence)

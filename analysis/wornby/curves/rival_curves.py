@@ -20,6 +20,8 @@ from wornby.curves.rival_families import generalised_gamma, weibull_with_survivo
 from wornby.errors import EstimateError
 from wornby.histories.counts import Counts
 
+UNFITTED = 1e6  # how far below the best a value without a fit is held to lie
+
 
 @dataclass(frozen=True, eq=False, slots=True)
 class RivalCurve:
@@ -107,8 +109,12 @@ def searched(profile: Callable[[float], float], places: Array) -> float:
     if not np.isfinite(heights[best]):
         raise EstimateError("no value of the third parameter gave a fit")
     low, high = places[max(best - 1, 0)], places[min(best + 1, places.size - 1)]
+    depth = heights[best] - UNFITTED
     found = minimize_scalar(
-        lambda place: -profile(place), bounds=(low, high), method="bounded", options={"xatol": 1e-7}
+        lambda place: -max(profile(place), depth),
+        bounds=(low, high),
+        method="bounded",
+        options={"xatol": 1e-7},
     )
     return float(found.x if -found.fun > heights[best] else places[best])
 
