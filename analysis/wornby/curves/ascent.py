@@ -49,14 +49,20 @@ def uphill(gradient: Array, hessian: Array) -> tuple[Array, Array]:
 
 
 def mended(gradient: Array, bend: Array) -> tuple[Array, Array]:
-    """Newton's step with each curvature made positive, along the axes of the bend."""
+    """Newton's step with each curvature made positive, along the axes of the bend.
+
+    NaN where gradient or bend are not finite: there is no step from there.
+    """
+    known = np.isfinite(bend).all((1, 2)) & np.isfinite(gradient).all(1)
+    bend = chosen(known, bend, np.broadcast_to(np.eye(bend.shape[-1]), bend.shape))
     curvature, axes = np.linalg.eigh(bend)
     largest = np.maximum(np.abs(curvature).max(-1, keepdims=True), 1e-300)
     curvature = np.maximum(np.abs(curvature), 1e-14 * largest)
     along = np.einsum("nji,nj->ni", axes, gradient)
-    with np.errstate(over="ignore"):
+    with np.errstate(all="ignore"):
         step = np.einsum("nij,nj->ni", axes, along / curvature)
-        return step, (along**2 / curvature).sum(-1)
+        promised = (along**2 / curvature).sum(-1)
+    return np.where(known[:, None], step, np.nan), np.where(known, promised, np.nan)
 
 
 def chosen(which: NDArray[np.bool_], new: Array, old: Array) -> Array:
@@ -101,5 +107,6 @@ def climb(objective: Objective, start: Array) -> Summit:
         step = np.where(stuck[:, None], 0.0, step)
         point, now, good = careful_step(objective, point, now, step)
         stuck = stuck | ~good
-    bends_down = (np.linalg.eigvalsh(-now[2]) > 0).all(-1)
+    bend = np.where(np.isfinite(now[2]), -now[2], 0.0)
+    bends_down = (np.linalg.eigvalsh(bend) > 0).all(-1)
     return Summit(point, *now, done & bends_down)
