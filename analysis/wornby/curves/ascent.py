@@ -53,7 +53,7 @@ def mended(gradient: Array, bend: Array) -> tuple[Array, Array]:
 
     NaN where gradient or bend are not finite: there is no step from there.
     """
-    known = np.isfinite(bend).all((1, 2)) & np.isfinite(gradient).all(1)
+    known = np.asarray(np.isfinite(bend).all((1, 2)) & np.isfinite(gradient).all(1))
     bend = chosen(known, bend, np.broadcast_to(np.eye(bend.shape[-1]), bend.shape))
     curvature, axes = np.linalg.eigh(bend)
     largest = np.maximum(np.abs(curvature).max(-1, keepdims=True), 1e-300)
