@@ -190,13 +190,13 @@ def _renew(asked: argparse.Namespace) -> None:
 
 
 def _price(asked: argparse.Namespace) -> None:
-    from wornby.reports.offer_answers import price_answer
+    from wornby.reports.price_answers import price_answer
 
     _show(asked, [price_answer(_opened(asked))])
 
 
 def _expect(asked: argparse.Namespace) -> None:
-    from wornby.reports.offer_answers import expected_answer
+    from wornby.reports.expected_answers import expected_answer
 
     _show(asked, [expected_answer(_opened(asked))])
 

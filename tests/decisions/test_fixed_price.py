@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import polars as pl
 import pytest
+from numpy.typing import NDArray
 
 from wornby.curves.uncertainty import WeibullDraws
 from wornby.decisions.fixed_price import (
@@ -13,7 +14,13 @@ from wornby.decisions.fixed_price import (
     fixed_price,
     found_chance,
 )
-from wornby.decisions.job_costs import PAST_JOBS, JobCosts, PlannedJob, job_costs
+from wornby.decisions.job_costs import (
+    PAST_JOBS,
+    JobCosts,
+    PlannedJob,
+    comeback_chances,
+    job_costs,
+)
 from wornby.decisions.price_menu import PriceAim, price_for
 from wornby.errors import EstimateError
 
@@ -57,13 +64,18 @@ def past(n: int, *, found: float = 0.0, every: int = 4, spread: float = 0.15) ->
     )
 
 
+def chances(life: WeibullDraws) -> NDArray[np.float64]:
+    """That the one renewed part comes back within the warranty of GEARBOX_JOB."""
+    return comeback_chances([life], warranty_months=GEARBOX_JOB.warranty_months)
+
+
 def advice(
     planned: PlannedJob, jobs: pl.DataFrame, *, at: VerdictThresholds = AT
 ) -> FixedPriceAdvice:
     return fixed_price(
         planned,
         jobs,
-        renewed_life=SOUND,
+        comeback_chances=chances(SOUND),
         jobs_next_year=DEMAND,
         aim=AIM,
         thresholds=at,
@@ -77,7 +89,7 @@ def costs(planned: PlannedJob, jobs: pl.DataFrame, *, life: WeibullDraws = SOUND
     return job_costs(
         planned,
         jobs,
-        renewed_life=life,
+        comeback_chances=chances(life),
         jobs_next_year=DEMAND,
         n_draws=40_000,
         rng=np.random.default_rng(8),
@@ -263,7 +275,7 @@ def test_what_cannot_be_is_named() -> None:
         job_costs(
             GEARBOX_JOB,
             past(3),
-            renewed_life=SOUND,
+            comeback_chances=chances(SOUND),
             jobs_next_year=np.array([], dtype=np.int64),
             n_draws=1000,
             rng=np.random.default_rng(1),
@@ -296,7 +308,7 @@ def test_years_at_the_aimed_price_lose_money_as_often_as_aimed() -> None:
         drawn = job_costs(
             GEARBOX_JOB,
             true_jobs(20, rng=rng, **truth),
-            renewed_life=WeibullDraws(np.array([3.0]), np.array([100.0]), "years"),
+            comeback_chances=chances(WeibullDraws(np.array([3.0]), np.array([100.0]), "years")),
             jobs_next_year=DEMAND,
             n_draws=800,
             rng=rng,

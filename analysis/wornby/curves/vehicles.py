@@ -67,7 +67,7 @@ def episodes_by_vehicle(
         if scale == "age"
         else (pl.col("entry_mi"), pl.col("exit_mi"))
     )
-    lives = episodes.select("vehicle", "failed", entry=entry, lower=end, count=pl.lit(1.0))
+    lives = episodes.select("vehicle", "failed", entry=entry, lower=end, count="weight")
     watched = lives.drop_nulls().filter(pl.col("lower") > pl.col("entry"))
     upper = pl.when("failed").then("lower").otherwise(float("inf"))
     return counts_by_vehicle(

@@ -1,5 +1,7 @@
 """The vehicles in the book, and how old each of their parts is now."""
 
+from datetime import date
+
 import polars as pl
 
 from wornby.errors import EstimateError
@@ -8,6 +10,8 @@ from wornby.histories.distance import odometer_readings
 from wornby.histories.fitments import Histories
 from wornby.records.reading import Records
 
+MONTHS_AHEAD = 12
+FORMER_WEIGHT = 5.0
 LEAST_YEARS = 0.5
 """A shorter history does not tell how far a vehicle goes in a year."""
 
@@ -42,34 +46,90 @@ def vehicles_in_the_book(records: Records) -> pl.DataFrame:
     )
 
 
-def return_chance(records: Records) -> float:
-    """The share of vehicles that came back, of those that came in the year before the last.
+def return_chances(records: Records) -> pl.DataFrame:
+    """The chance that each vehicle in the book comes back when a part fails in the next year.
 
-    Judged over as many months as a vehicle stays in the book without coming.
+    Columns vehicle, return_chance. Judged by the book as it stood a year and `book_months`
+    before the close: of the vehicles then in it, the share that came at least once within
+    `book_months` of a day of the following year, averaged over its months. Vehicles that have
+    stayed away longer come back less, so the share is taken by time since the last visit, in
+    half years, and drawn towards the share of all (by `FORMER_WEIGHT` vehicles).
     """
-    catalogue = records.catalogue
-    close = pl.lit(catalogue.records_until)
-    months = catalogue.book_months
-    recent, before = (close.dt.offset_by(f"-{m}mo") for m in (months, months + 12))
-    came = records.visits.filter((pl.col("date") > before) & (pl.col("date") <= recent))
-    since = records.visits.filter(pl.col("date") > recent)
-    vehicles = came.select("vehicle").unique()
-    if vehicles.is_empty():
-        raise EstimateError("no vehicle came in the year before the last: who returns is unknown")
-    return vehicles.join(since, on="vehicle", how="semi").height / vehicles.height
+    months = records.catalogue.book_months
+    close = records.catalogue.records_until
+    former = _last_visits(records, close, back=months + MONTHS_AHEAD)
+    if former.is_empty():
+        raise EstimateError(
+            f"no vehicle came more than {months + MONTHS_AHEAD} months before the close of "
+            "records: who comes back is unknown"
+        )
+    came = [
+        former.join(
+            _visits_between(records, close, back=months + MONTHS_AHEAD - u),
+            on="vehicle",
+            how="semi",
+        )
+        for u in range(MONTHS_AHEAD)
+    ]
+    everyone = sum(frame.height for frame in came) / (MONTHS_AHEAD * former.height)
+    kept = pl.concat(came).group_by("half_years").agg(back=pl.len() / MONTHS_AHEAD)
+    shares = (
+        former.group_by("half_years")
+        .len()
+        .join(kept, on="half_years", how="left")
+        .select(
+            "half_years",
+            return_chance=(pl.col("back").fill_null(0.0) + FORMER_WEIGHT * everyone)
+            / (pl.col("len") + FORMER_WEIGHT),
+        )
+    )
+    now = _last_visits(records, close, back=0).join(shares, on="half_years", how="left")
+    return now.select("vehicle", pl.col("return_chance").fill_null(everyone)).sort("vehicle")
+
+
+def _last_visits(records: Records, close: date, *, back: int) -> pl.DataFrame:
+    """Vehicles in the book so many months before the close, with half years since they came."""
+    as_of = pl.lit(close).dt.offset_by(f"-{back}mo")
+    since = pl.lit(close).dt.offset_by(f"-{back + records.catalogue.book_months}mo")
+    last = (
+        records.visits.filter(pl.col("date") <= as_of)
+        .group_by("vehicle")
+        .agg(pl.col("date").max())
+        .filter(pl.col("date") > since)
+    )
+    away = (as_of - pl.col("date")).dt.total_days() / DAYS_PER_YEAR
+    return last.select("vehicle", half_years=(2 * away).floor().cast(pl.Int32))
+
+
+def _visits_between(records: Records, close: date, *, back: int) -> pl.DataFrame:
+    """Vehicles that came within `book_months` after the day so many months before the close."""
+    after = pl.lit(close).dt.offset_by(f"-{back}mo")
+    until = pl.lit(close).dt.offset_by(f"-{back - records.catalogue.book_months}mo")
+    came = records.visits.filter((pl.col("date") > after) & (pl.col("date") <= until))
+    return came.select("vehicle").unique()
 
 
 def parts_in_the_book(records: Records, made: Histories) -> pl.DataFrame:
     """Every part in service now in a vehicle of the book, with what is known of its age.
 
     Columns: vehicle, version, component, position, origin, grade, age_years, distance_mi,
-    miles_per_year. Parts that may have been renewed elsewhere before the vehicle first came
-    have no age: null.
+    vehicle_age_years, first_seen_years (the vehicle's age at its first visit), miles_per_year.
+    `origin` is unknown where no look told it; a part renewed elsewhere has origin renewed and,
+    like one of unknown origin, no age: see `unknown_ages.with_ages`.
     """
     book = vehicles_in_the_book(records)
-    now = made.fitments.filter(pl.col("ended_on").is_null()).drop("version")
+    latest = made.fitments.sort("slot", "fitted_on").unique(
+        "slot", keep="last", maintain_order=True
+    )
+    elsewhere = pl.col("found_renewed_on").is_not_null() & (pl.col("origin") == "original")
+    lost = pl.col("ending").is_in(["lost from sight", "renewed elsewhere"]).fill_null(False)
+    now = latest.filter(pl.col("ended_on").is_null() | lost).drop("version")
     parts = now.join(book, on="vehicle", how="inner", maintain_order="left")
-    known = (pl.col("origin") == "renewed") | pl.col("known_original_on").is_not_null()
+    known = (
+        ((pl.col("origin") == "renewed") | pl.col("known_original_on").is_not_null())
+        & ~lost
+        & ~elsewhere
+    )
     fitted = _years(pl.lit(records.catalogue.records_until) - pl.col("fitted_on"))
     fitted_mi = pl.coalesce("fitted_mi", pl.col("odometer_mi") - fitted * pl.col("miles_per_year"))
     return parts.select(
@@ -77,10 +137,16 @@ def parts_in_the_book(records: Records, made: Histories) -> pl.DataFrame:
         "version",
         "component",
         "position",
-        pl.when(known).then("origin").otherwise(pl.lit("unknown")).alias("origin"),
-        "grade",
+        origin=pl.when(known)
+        .then("origin")
+        .when(elsewhere)
+        .then(pl.lit("renewed"))
+        .otherwise(pl.lit("unknown")),
+        grade=pl.when(known).then("grade").otherwise(pl.lit("unknown")),
         age_years=pl.when(known).then(fitted),
         distance_mi=pl.when(known).then((pl.col("odometer_mi") - fitted_mi).clip(lower_bound=0)),
+        vehicle_age_years="age_years",
+        first_seen_years=_years(pl.col("first_visit") - pl.col("first_registered")),
         miles_per_year="miles_per_year",
     )
 

@@ -9,7 +9,7 @@ import polars as pl
 from numpy.typing import NDArray
 from scipy import stats
 
-from wornby.curves.uncertainty import Estimate, WeibullDraws
+from wornby.curves.uncertainty import Estimate
 from wornby.decisions.job_costs import (
     JobCosts,
     PlannedJob,
@@ -113,7 +113,7 @@ class FixedPriceAdvice:
     facts: Facts
     planned: PlannedJob
     past: pl.DataFrame
-    renewed_life: WeibullDraws
+    comeback_chances: NDArray[np.float64]
     aim: PriceAim
     thresholds: VerdictThresholds
 
@@ -135,10 +135,11 @@ class FixedPriceAdvice:
 
     @property
     def comeback_chance(self) -> Estimate:
-        """Chance that the renewed part fails within the warranty, at 90 %."""
-        failed = 1 - self.renewed_life.survival(self.planned.warranty_months / 12)[:, 0]
-        lower, upper = np.quantile(failed, [0.05, 0.95])
-        return Estimate(float(failed.mean()), float(lower), float(upper), 0.90, "share")
+        """Chance that a renewed part fails within the warranty, at 90 %."""
+        lower, upper = np.quantile(self.comeback_chances, [0.05, 0.95])
+        return Estimate(
+            float(self.comeback_chances.mean()), float(lower), float(upper), 0.90, "share"
+        )
 
     @property
     def notes(self) -> tuple[str, ...]:
@@ -150,7 +151,7 @@ def fixed_price(
     planned: PlannedJob,
     past: pl.DataFrame,
     *,
-    renewed_life: WeibullDraws,
+    comeback_chances: NDArray[np.float64],
     jobs_next_year: NDArray[np.int64],
     aim: PriceAim,
     thresholds: VerdictThresholds,
@@ -167,7 +168,7 @@ def fixed_price(
     costs = job_costs(
         planned,
         past,
-        renewed_life=renewed_life,
+        comeback_chances=comeback_chances,
         jobs_next_year=jobs_next_year,
         n_draws=n_draws,
         rng=rng,
@@ -187,7 +188,7 @@ def fixed_price(
         facts=facts,
         planned=planned,
         past=past,
-        renewed_life=renewed_life,
+        comeback_chances=comeback_chances,
         aim=aim,
         thresholds=thresholds,
     )

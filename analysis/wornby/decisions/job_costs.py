@@ -1,5 +1,6 @@
 """What the next job of a kind will cost the workshop, and a year of them."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, fields
 
 import numpy as np
@@ -113,11 +114,26 @@ def found_counts(planned: PlannedJob, past: pl.DataFrame) -> tuple[float, float]
     return float(weights[found].sum()), float(weights[~found].sum())
 
 
+def comeback_chances(lives: Sequence[WeibullDraws], *, warranty_months: float) -> Floats:
+    """The chance that any of the parts renewed fails within the warranty, under each draw.
+
+    One life in years for each place renewed, all with as many draws; the places are independent.
+
+    >>> aftermarket = WeibullDraws(np.array([1.2]), np.array([6.0]), "years")
+    >>> comeback_chances([aftermarket, aftermarket], warranty_months=12).round(3)
+    array([0.208])
+    """
+    for life in lives:
+        check_draws(life, "comebacks")
+    kept = [life.survival(warranty_months / 12)[:, 0] for life in lives]
+    return np.asarray(1 - np.prod(kept, axis=0))
+
+
 def job_costs(
     planned: PlannedJob,
     past: pl.DataFrame,
     *,
-    renewed_life: WeibullDraws,
+    comeback_chances: Floats,
     jobs_next_year: Counts,
     n_draws: int,
     rng: np.random.Generator,
@@ -125,18 +141,19 @@ def job_costs(
     """Draw the cost of the next job, and of a year of them, from past jobs and today's costs.
 
     Hours are lognormal around the book, updated by past jobs. Found work has a Beta chance
-    (Jeffreys prior) and the sizes seen, or the stated size until any is seen. A comeback has the
-    chance that the renewed part fails within the warranty, and costs what past comebacks did,
-    or the whole job again until any is seen.
+    (Jeffreys prior) and the sizes seen, or the stated size until any is seen. A comeback has
+    one of `comeback_chances` (see the function of that name), and costs what past comebacks
+    did, or the whole job again until any is seen.
     """
-    check_draws(renewed_life, planned.name)
     check_past_jobs(planned, past)
+    if not comeback_chances.size or comeback_chances.min() < 0 or comeback_chances.max() > 1:
+        raise ValueError(f"{planned.name}: comeback_chances, wanted one or more from 0 to 1")
     if n_draws < 100 or not jobs_next_year.size or jobs_next_year.min() < 0:
         raise ValueError(
             f"{planned.name}: {n_draws} draws, {jobs_next_year.size} counts of next year's jobs, "
             "wanted 100 draws or more, and one count or more from 0 up"
         )
-    unknowns = _unknowns(planned, past, renewed_life, n_draws=n_draws, rng=rng)
+    unknowns = _unknowns(planned, past, comeback_chances, n_draws=n_draws, rng=rng)
     job, job_found = _costs(planned, unknowns, np.arange(n_draws), rng)
     year_jobs = rng.choice(jobs_next_year, size=n_draws)
     draw = np.repeat(np.arange(n_draws), year_jobs)
@@ -172,7 +189,7 @@ def check_past_jobs(planned: PlannedJob, past: pl.DataFrame) -> None:
 def _unknowns(
     planned: PlannedJob,
     past: pl.DataFrame,
-    renewed_life: WeibullDraws,
+    comeback_chances: Floats,
     *,
     n_draws: int,
     rng: np.random.Generator,
@@ -187,13 +204,12 @@ def _unknowns(
     )
     log_mean, log_spread = hours.draws(n_draws, rng)
     found, unfound = found_counts(planned, past)
-    failed = 1 - renewed_life.survival(planned.warranty_months / 12)[:, 0]
     others = np.append(past["other_cost_net"].fill_null(0.0).to_numpy(), planned.other_cost_net)
     return _Unknowns(
         log_mean=log_mean,
         log_spread=log_spread,
         found_chance=rng.beta(found + 0.5, unfound + 0.5, size=n_draws),
-        comeback_chance=rng.choice(failed, size=n_draws),
+        comeback_chance=rng.choice(comeback_chances, size=n_draws),
         other_sizes=(others, np.append(weights, 1.0)),
         found_sizes=_seen(past["found_cost_net"], weights),
         comeback_sizes=_seen(past["comeback_cost_net"], weights),

@@ -15,14 +15,15 @@ FOR_CAUSE = ("failure", "degraded finding")
 def past_jobs(
     records: Records, made: Histories, job: CandidateJob, *, labour_cost_per_hour: float
 ) -> pl.DataFrame:
-    """Jobs that renewed what this one renews, in the shape of `job_costs.PAST_JOBS`.
+    """Jobs that renewed what this one renews: date, and the columns of `job_costs.PAST_JOBS`.
 
     A neighbour renewed on lines of its own does not count to the job, unless it had failed or
-    was degraded: then it is found work. Visits are left out whose line tells of a neighbour,
-    too, since the two cannot be parted, and those that book the strip-down (the longest line
-    on any component) to a neighbour: there the job was done in passing. Ordinary service is
-    not counted, and consumables only where the whole visit was for this job; their mean there
-    stands in elsewhere.
+    was degraded and lies behind the same strip-down or is revealed by it: then it is found
+    work. Visits are left out whose line tells of a neighbour, too, since the two cannot be
+    parted, and those that book the strip-down (the longest line on any component) to a
+    neighbour: there the job was done in passing. Ordinary service is not counted, and
+    consumables only where the whole visit was for this job; their mean there stands in
+    elsewhere.
     """
     visits = _visits_renewing(records.sightings, job, records.catalogue)
     lines = _marked(records.lines.join(visits, on=VISIT, how="inner"), job)
@@ -36,14 +37,18 @@ def past_jobs(
         .sort("date", "job")
     )
     usual = pl.col("other_cost_net").mean()
-    return PAST_JOBS.shape(told.with_columns(pl.col("other_cost_net").fill_null(usual)))
+    return told.with_columns(pl.col("other_cost_net").fill_null(usual)).select(
+        "date", *PAST_JOBS.columns
+    )
 
 
-def jobs_in_last_years(records: Records, job: CandidateJob, *, years: int) -> int:
-    """How many visits renewed what this job renews, in the last years of the records."""
-    since = pl.lit(records.catalogue.records_until).dt.offset_by(f"-{years}y")
-    visits = _visits_renewing(records.sightings, job, records.catalogue)
-    return visits.filter(pl.col("date") > since).height
+def jobs_of_late(records: Records, past: pl.DataFrame, *, years: int) -> tuple[int, float]:
+    """How many of the past jobs fell in the last years, and how many years the records cover."""
+    close = pl.lit(records.catalogue.records_until)
+    since = close.dt.offset_by(f"-{years}y")
+    span = records.visits.select((close - pl.col("date").min()).dt.total_days()).item()
+    covered = min(float(years), (span or 0) / DAYS_PER_YEAR)
+    return past.filter(pl.col("date") > since).height, max(covered, 1 / 12)
 
 
 def _visits_renewing(
@@ -53,7 +58,8 @@ def _visits_renewing(
     renewed = sightings.filter((pl.col("seen") == "renewed") & pl.col("job").is_not_null())
     wanted = sum(max(len(catalogue.component(name).positions), 1) for name in job.renews)
     ours = pl.col("component").is_in(list(job.renews))
-    found = ~ours & pl.col("reason").is_in(FOR_CAUSE)
+    in_sight = pl.col("component").is_in(_in_sight(job, catalogue))
+    found = in_sight & ~ours & pl.col("reason").is_in(FOR_CAUSE)
     return (
         renewed.group_by(VISIT)
         .agg(
@@ -63,6 +69,14 @@ def _visits_renewing(
         .filter(pl.col("places") == wanted)
         .select(*VISIT, "found")
     )
+
+
+def _in_sight(job: CandidateJob, catalogue: Catalogue) -> list[str]:
+    """What the job's strip-downs let one see: what lies behind them, and what they reveal."""
+    groups = {catalogue.component(name).access_group for name in job.renews} - {None}
+    behind = [c.name for c in catalogue.components.values() if c.access_group in groups]
+    revealed = [n for g in groups if g for n in catalogue.access_groups[g].reveals]
+    return sorted({*behind, *revealed})
 
 
 def _marked(lines: pl.DataFrame, job: CandidateJob) -> pl.DataFrame:

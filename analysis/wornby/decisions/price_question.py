@@ -1,5 +1,6 @@
 """The fixed-price question as workshop.toml and the records put it."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -7,8 +8,8 @@ from numpy.typing import NDArray
 
 from wornby.curves.uncertainty import WeibullDraws
 from wornby.decisions.fixed_price import FixedPriceAdvice, VerdictThresholds, fixed_price
-from wornby.decisions.job_costs import PlannedJob
-from wornby.decisions.past_jobs import jobs_in_last_years, past_jobs
+from wornby.decisions.job_costs import PAST_JOBS, PlannedJob, comeback_chances
+from wornby.decisions.past_jobs import jobs_of_late, past_jobs
 from wornby.decisions.price_menu import PriceAim
 from wornby.decisions.stated_costs import money_of
 from wornby.errors import RecordError
@@ -26,7 +27,7 @@ class PricedJob:
 
     job: CandidateJob
     advice: FixedPriceAdvice
-    jobs_in_last_years: int
+    jobs_of_late: int
     jobs_next_year: NDArray[np.int64]
 
 
@@ -42,22 +43,22 @@ def priced_job(
     made: Histories,
     job: CandidateJob,
     *,
-    renewed_life: WeibullDraws,
+    renewed_lives: Sequence[WeibullDraws],
     n_draws: int,
     rng: np.random.Generator,
 ) -> PricedJob:
     """Whether to offer the job at a fixed price, and for how much.
 
-    `renewed_life` is that of the renewed part that comes back soonest, in years.
+    `renewed_lives` has the life, in years, of the part fitted in each place, in its grade.
     """
     money, rules = money_of(records.catalogue), price_rules_of(records.catalogue)
     past = past_jobs(records, made, job, labour_cost_per_hour=money.labour_cost_per_hour)
-    seen = jobs_in_last_years(records, job, years=DEMAND_YEARS)
-    demand = jobs_next_year(seen, years=DEMAND_YEARS, n=n_draws, rng=rng)
+    seen, years = jobs_of_late(records, past, years=DEMAND_YEARS)
+    demand = jobs_next_year(seen, years=years, n=n_draws, rng=rng)
     advice = fixed_price(
         planned_job(records.catalogue, job),
-        past,
-        renewed_life=renewed_life,
+        PAST_JOBS.shape(past),
+        comeback_chances=comeback_chances(renewed_lives, warranty_months=job.warranty_months),
         jobs_next_year=demand,
         aim=PriceAim(money.target_margin, money.job_loss_risk, money.year_loss_risk),
         thresholds=VerdictThresholds(
@@ -70,7 +71,9 @@ def priced_job(
     return PricedJob(job, advice, seen, demand)
 
 
-def jobs_next_year(seen: int, *, years: int, n: int, rng: np.random.Generator) -> NDArray[np.int64]:
+def jobs_next_year(
+    seen: int, *, years: float, n: int, rng: np.random.Generator
+) -> NDArray[np.int64]:
     """Draws of next year's number of jobs, from the number seen in so many years.
 
     Poisson with an uncertain rate (gamma posterior, Jeffreys prior; Gelman et al., Bayesian

@@ -3,6 +3,7 @@
 import polars as pl
 
 from wornby.histories.counts import DAYS_PER_YEAR
+from wornby.histories.fitments import Histories
 from wornby.records.reading import Records
 
 FOR_CAUSE = ("failure", "degraded finding")
@@ -40,3 +41,21 @@ def recurrences(records: Records, component: str) -> pl.DataFrame:
 
 def _years(day: str) -> pl.Expr:
     return (pl.col(day) - pl.col("first_registered")).dt.total_days() / DAYS_PER_YEAR
+
+
+def failures_by_year(records: Records, made: Histories, *, years: int) -> dict[str, list[int]]:
+    """Failures and degraded findings of each component in each of the last years, oldest first.
+
+    A year ends on the day and month on which the records close.
+    """
+    close = records.catalogue.records_until
+    ended = made.fitments.filter(pl.col("ending").is_in(FOR_CAUSE)).with_columns(
+        back=((pl.lit(close) - pl.col("ended_on")).dt.total_days() / DAYS_PER_YEAR).floor()
+    )
+    counts = (
+        ended.filter(pl.col("back").is_between(0, years - 1)).group_by("component", "back").len()
+    )
+    told = {name: [0] * years for name in records.catalogue.components}
+    for name, back, n in counts.iter_rows():
+        told[name][years - 1 - int(back)] = n
+    return told

@@ -34,11 +34,15 @@ class Component:
 
 @dataclass(frozen=True, slots=True)
 class Access:
-    """Components reached by the same strip-down, and the hours it takes."""
+    """Components reached by the same strip-down, and the hours it takes.
+
+    `reveals` names components of other groups that the strip-down lets one see.
+    """
 
     name: str
     access_hours: float
     follow_on: tuple[str, ...] = ()
+    reveals: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -105,6 +105,10 @@ def _check_names(source: str, catalogue: Catalogue) -> None:
         for name in component.part_price_net:
             _known(where, name, dict.fromkeys(GRADES), "part grade")
     for group in catalogue.access_groups.values():
+        for name in group.reveals:
+            _known(
+                f"{source}: access group {group.name!r}", name, catalogue.components, "component"
+            )
         for name in group.follow_on:
             _known(
                 f"{source}: access group {group.name!r}",

@@ -12,9 +12,11 @@ from wornby.errors import EstimateError
 from wornby.histories.counts import count_lives
 from wornby.reports.amounts import amount, estimate_text, shape_text
 from wornby.reports.answer import Answer
-from wornby.reports.workshop import Workshop, pace_of
+from wornby.reports.workshop import RENEWAL_GRADE, Workshop, pace_of
 
 READY = "ages, bounds and entries as the file states them"
+FEW_BELOW = 3
+"""A B10 life with fewer failures before it leans on the curve's form, not on what was seen."""
 BOUNDS = ("value", "lower", "upper")
 
 
@@ -23,7 +25,8 @@ def life_answer(workshop: Workshop, *, origin: str) -> Answer:
 
     The chance is for a part as old, or as far gone, as the median one of its kind in the book.
     """
-    curves = workshop.original if origin == "original" else workshop.renewed
+    renewed = workshop.renewed.get(RENEWAL_GRADE, {})
+    curves = workshop.original if origin == "original" else renewed
     ages, pace = _median_parts(workshop, origin), pace_of(workshop)
     rows, people = [], []
     for curve in curves.values():
@@ -40,7 +43,7 @@ def life_answer(workshop: Workshop, *, origin: str) -> Answer:
             f"no {origin} part was watched for any time; `wornby read` says what was set aside"
         )
     return Answer(
-        f"Life of {origin} parts: by what age or distance one in ten has failed",
+        f"Life of {'original' if origin == 'original' else f'renewed {RENEWAL_GRADE}'} parts",
         pl.DataFrame(people, infer_schema_length=None),
         pl.DataFrame(rows, infer_schema_length=None),
         _life_notes(workshop, pace),
@@ -77,7 +80,10 @@ def weibull_answer(workshop: Workshop) -> Answer:
         "Weibull curves of original parts",
         pl.DataFrame(people),
         pl.DataFrame(rows),
-        ("Maximum likelihood with delayed entry and right censoring, on counts by the day.",),
+        (
+            "Maximum likelihood with delayed entry and right censoring, on counts: ages by the "
+            "day, distances in steps of 20 miles.",
+        ),
     )
 
 
@@ -129,7 +135,9 @@ def _typed_life(
         **{f"chance_12_months_{part}": getattr(chance, part) for part in BOUNDS},
         "confidence": b10.confidence,
         "method": "Weibull by maximum likelihood" if fitted else "Weibull posterior",
-        "note": "; ".join(note for note in (curve.reason, b10.note) if note),
+        "note": "; ".join(
+            note for note in (curve.reason, b10.note, _short_note(curve, b10)) if note
+        ),
     }
 
 
@@ -148,7 +156,16 @@ def _people_life(
     }
 
 
+def _failures_below(curve: ComponentCurve, age: float) -> float:
+    """How many were seen to fail by an age."""
+    seen = curve.counts.table.filter(pl.col("upper") <= age)["count"].sum()
+    return float(seen)
+
+
 def _short_note(curve: ComponentCurve, b10: Estimate) -> str:
+    below = 0.0 if b10.value is None else _failures_below(curve, b10.value)
+    if curve.weibull is not None and below < FEW_BELOW:
+        return f"only {below:.0f} failed earlier: extrapolated"
     if not curve.counts.n_failures:
         return "no failure yet: a bound, not an estimate"
     if curve.weibull is None:
@@ -158,7 +175,8 @@ def _short_note(curve: ComponentCurve, b10: Estimate) -> str:
 
 def _life_notes(workshop: Workshop, pace: float) -> tuple[str, ...]:
     return (
-        f"Rule: {workshop.episodes.rule.sentence()}.",
+        f"B10 life: by then one in ten has {workshop.episodes.rule.failed}. Rule: "
+        f"{workshop.episodes.rule.sentence()}.",
         f"12 months are {amount(pace, 'miles')} miles for parts that wear by distance. "
         "Intervals are profile-likelihood ones, or credible ones where failures are few.",
     )

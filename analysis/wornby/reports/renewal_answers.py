@@ -28,7 +28,9 @@ def renewal_age_answer(workshop: Workshop) -> Answer:
     for component in catalogue.components.values():
         if component.access_group is None or component.name not in workshop.original:
             continue
-        life, _ = life_in_years(workshop, component, origin="renewed", miles_per_year=pace)
+        life, _ = life_in_years(
+            workshop, component, origin="renewed", grade=RENEWAL_GRADE, miles_per_year=pace
+        )
         part = part_costs(catalogue, component.name, grade=RENEWAL_GRADE)
         group = access_costs(catalogue, component.access_group)
         told = age_replacement_under(

@@ -1,6 +1,6 @@
 """A workshop opened: its records taken through every stage, once for all answers."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -17,6 +17,7 @@ from wornby.records.catalogue import Catalogue, Component
 from wornby.records.reading import Records, read_records
 
 N_DRAWS = 2000
+ANY_GRADE = "any grade"
 RENEWAL_GRADE = "genuine"
 """The grade that advice on renewal takes a new part to be."""
 
@@ -25,8 +26,8 @@ RENEWAL_GRADE = "genuine"
 class Workshop:
     """Records, histories, episodes and curves of one folder.
 
-    `original` and `renewed` have a curve for each component that has such fitments; `renewed`
-    takes parts of `RENEWAL_GRADE` only. Randomness starts from `seed`,
+    `original` has a curve for each component with such fitments; `renewed` the same for each
+    part grade, and for all of them together under `ANY_GRADE`. Randomness starts from `seed`,
     the same for the same question.
     """
 
@@ -34,7 +35,7 @@ class Workshop:
     histories: Histories
     episodes: Episodes
     original: dict[str, ComponentCurve]
-    renewed: dict[str, ComponentCurve]
+    renewed: dict[str, dict[str, ComponentCurve]]
     confidence: float
     seed: int
 
@@ -59,13 +60,21 @@ def open_workshop(folder: Path | str, *, confidence: float, seed: int) -> Worksh
     made = histories(records)
     watched = episodes(made, rule_named(records.catalogue.observation_rule))
     scales = {name: c.scale for name, c in records.catalogue.components.items()}
-    genuine = Episodes(watched.table.filter(grade=RENEWAL_GRADE), watched.rule, watched.ledger)
+    by_grade = {
+        str(grade): lives
+        for (grade,), lives in watched.table.partition_by("grade", as_dict=True).items()
+    }
     return Workshop(
         records=records,
         histories=made,
         episodes=watched,
         original=component_curves(watched, scales, origin="original", confidence=confidence),
-        renewed=component_curves(genuine, scales, origin="renewed", confidence=confidence),
+        renewed={
+            grade: component_curves(
+                replace(watched, table=lives), scales, origin="renewed", confidence=confidence
+            )
+            for grade, lives in {**by_grade, ANY_GRADE: watched.table}.items()
+        },
         confidence=confidence,
         seed=seed,
     )
@@ -78,22 +87,31 @@ def curves_under(workshop: Workshop, rule: ObservationRule) -> dict[str, Compone
     return component_curves(watched, scales, origin="original", confidence=workshop.confidence)
 
 
-def life_draws(workshop: Workshop, component: str, *, origin: str) -> tuple[WeibullDraws, str]:
+def life_draws(
+    workshop: Workshop, component: str, *, origin: str, grade: str
+) -> tuple[WeibullDraws, str]:
     """Curves as likely as the data leave them, on the component's scale, and a note.
 
-    A renewed genuine part of which too few have failed is taken to live as the original did.
+    A renewed part takes the curve of its grade; where too few genuine ones have failed they are
+    taken to live as the original did, and a grade that was never watched as all renewed parts.
     """
-    curves = workshop.original if origin == "original" else workshop.renewed
-    curve = curves.get(component)
-    note = ""
-    if origin == "renewed" and (curve is None or curve.weibull is None):
-        curve = workshop.original.get(component)
-        note = f"{component}: few renewed ones have failed, so taken to live as the original did"
-    if curve is None:
-        raise EstimateError(
-            f"{component}: no {origin} fitment was watched, so nothing is known of its life"
-        )
-    return curve.posterior.draws(workshop.rng(f"{component} {origin}"), N_DRAWS), note
+    original = workshop.original.get(component)
+    of_grade, of_any = (
+        workshop.renewed.get(name, {}).get(component) for name in (grade, ANY_GRADE)
+    )
+    few = of_grade is None or of_grade.weibull is None
+    choices: list[tuple[ComponentCurve | None, str]] = [(original, "")]
+    if origin == "renewed" and grade == RENEWAL_GRADE and few:
+        borrowed = f"{component}: few renewed ones have failed, so taken to live as the original"
+        choices = [(original, borrowed), (of_grade, ""), (of_any, "")]
+    elif origin == "renewed":
+        borrowed = f"{component}, {grade}: none was watched, so taken to live as all renewed ones"
+        choices = [(of_grade, ""), (of_any, borrowed), (original, borrowed)]
+    for curve, note in choices:
+        if curve is not None:
+            question = f"{component} {curve.counts.what}"
+            return curve.posterior.draws(workshop.rng(question), N_DRAWS), note
+    raise EstimateError(f"{component}: no {origin} fitment was watched for any time")
 
 
 def pace_of(workshop: Workshop) -> float:
@@ -103,10 +121,12 @@ def pace_of(workshop: Workshop) -> float:
 
 
 def life_in_years(
-    workshop: Workshop, component: Component, *, origin: str, miles_per_year: float
+    workshop: Workshop, component: Component, *, origin: str, grade: str, miles_per_year: float
 ) -> tuple[WeibullDraws, str]:
     """Draws of a component's life in years, at so many miles a year, and a note."""
-    draws, note = life_draws(workshop, component.name, origin=origin)
+    draws, note = life_draws(workshop, component.name, origin=origin, grade=grade)
     if component.scale == "age":
         return draws, note
+    if miles_per_year <= 0:
+        raise EstimateError(f"{component.name}: wears by distance, and no pace is known")
     return draws.on_scale(miles_per_year, "years"), note
