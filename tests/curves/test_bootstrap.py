@@ -107,6 +107,7 @@ def test_episodes_become_lives_by_vehicle() -> None:
             "entry_mi": [0.0, None, 5.0],
             "exit_mi": [900.0, 20.0, 50.0],
             "failed": [True, True, False],
+            "weight": [1.0, 1.0, 1.0],
         }
     )
     by_age = episodes_by_vehicle(episodes, scale="age", what="bush", rule="as watched")

@@ -25,6 +25,7 @@ def episode(grade: str, days: int, failed: bool, origin: str = "renewed") -> dic
         "exit_mi": None,
         "ending": "failure" if failed else "in service",
         "failed": failed,
+        "weight": 1.0,
     }
 
 
