@@ -132,3 +132,13 @@ def test_weibayes_refuses_bounds_and_a_shape_of_nought() -> None:
         weibayes(counts_of(THREE_FAILURES), shape=2.0)
     with pytest.raises(ValueError, match="wanted above 0"):
         weibayes(counts_of(NO_FAILURE), shape=0.0)
+
+
+def test_answers_past_the_data_are_marked() -> None:
+    posterior = weibull_posterior(counts_of(THREE_FAILURES), prior=CAR_COMPONENT)
+    assert posterior.b_life(0.9, confidence=0.9).note == (
+        "beyond the last failure at 9 years: extrapolated"
+    )
+    far = posterior.chance_within(age=11.0, horizon=2.0, confidence=0.9)
+    assert far.note == "beyond the longest watch at 12 years: extrapolated"
+    assert posterior.chance_within(age=5.0, horizon=2.0, confidence=0.9).note == ""

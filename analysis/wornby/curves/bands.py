@@ -16,11 +16,6 @@ def check_confidence(confidence: float) -> None:
         raise ValueError(f"confidence {confidence}: wanted between 0 and 1")
 
 
-def beyond(what: str, age: float, last: float, unit: str) -> str:
-    """A note where an age lies past what was seen."""
-    return f"beyond the {what} at {last:g} {unit}: extrapolated" if age > last else ""
-
-
 def normal_root(confidence: float) -> float:
     """How many standard errors a two-sided interval reaches to each side."""
     return float(norm.ppf((1 + confidence) / 2))

@@ -11,6 +11,7 @@ from wornby.curves.bands import check_confidence
 from wornby.curves.evidence import Array, Evidence, evidence
 from wornby.curves.likelihood import WEIBULL, log_likelihood
 from wornby.curves.parametric import LARGEST_SHAPE, WeibullCurve, weibull
+from wornby.curves.reach import past_last_failure, past_longest_watch
 from wornby.curves.uncertainty import Estimate, WeibullDraws
 from wornby.curves.vehicles import VehicleCounts
 from wornby.errors import EstimateError
@@ -31,15 +32,21 @@ class WeibullBootstrap:
     unfitted: float
 
     def interval(
-        self, asked: Callable[[Array, Array], Array], *, confidence: float, unit: str
+        self,
+        asked: Callable[[Array, Array], Array],
+        *,
+        confidence: float,
+        unit: str,
+        note: str = "",
     ) -> Estimate:
         """A quantity of (shape, scale) with percentile limits (Efron & Tibshirani 1993, 13.3)."""
         check_confidence(confidence)
         tail = (1 - confidence) / 2
         lower, upper = np.quantile(asked(self.draws.shape, self.draws.scale), [tail, 1 - tail])
         value = asked(np.array([self.curve.shape]), np.array([self.curve.scale]))[0]
-        note = f"{self.unfitted:.1%} of resamples had no fit" if self.unfitted else ""
-        return Estimate(float(value), float(lower), float(upper), confidence, unit, note)
+        unfitted = f"{self.unfitted:.1%} of resamples had no fit" if self.unfitted else ""
+        notes = "; ".join(one for one in (note, unfitted) if one)
+        return Estimate(float(value), float(lower), float(upper), confidence, unit, notes)
 
     def b_life(self, share: float, *, confidence: float) -> Estimate:
         """The age by which `share` of the parts have failed."""
@@ -50,6 +57,7 @@ class WeibullBootstrap:
             lambda shape, scale: scale * hazard ** (1 / shape),
             confidence=confidence,
             unit=self.curve.unit,
+            note=past_last_failure(self.curve.counts, self.curve.b_life(share)),
         )
 
     def chance_within(self, *, age: float, horizon: float, confidence: float) -> Estimate:
@@ -59,6 +67,7 @@ class WeibullBootstrap:
             lambda shape, scale: -np.expm1((age / scale) ** shape - (end / scale) ** shape),
             confidence=confidence,
             unit="chance",
+            note=past_longest_watch(self.curve.counts, end),
         )
 
 

@@ -8,6 +8,7 @@ from wornby.curves.bands import check_confidence
 from wornby.curves.evidence import Array, evidence
 from wornby.curves.likelihood import LARGEST_EXPONENT
 from wornby.curves.posterior_grid import EXPECTED, Grid, posterior_grid
+from wornby.curves.reach import past_last_failure, past_longest_watch
 from wornby.curves.shape_prior import ShapePrior
 from wornby.curves.uncertainty import Estimate, WeibullDraws
 from wornby.errors import EstimateError
@@ -68,7 +69,8 @@ class WeibullPosterior:
             lowest = quantile(lives, self.weight, 1 - confidence)
             return Estimate(None, lowest, np.inf, confidence, unit, NO_FAILURE)
         value, lower, upper = tails(lives, self.weight, confidence)
-        return Estimate(value, lower, upper, confidence, unit)
+        note = past_last_failure(self.counts, value)
+        return Estimate(value, lower, upper, confidence, unit, note)
 
     def share_failed(self, age: float, *, confidence: float) -> Estimate:
         """The share of parts that have failed by `age`; without a failure, its upper bound."""
@@ -81,7 +83,8 @@ class WeibullPosterior:
             highest = quantile(chances, self.weight, confidence)
             return Estimate(None, 0.0, highest, confidence, "chance", NO_FAILURE)
         value, lower, upper = tails(chances, self.weight, confidence)
-        return Estimate(value, lower, upper, confidence, "chance")
+        note = past_longest_watch(self.counts, age + horizon)
+        return Estimate(value, lower, upper, confidence, "chance", note)
 
     def predicted_chance(self, *, age: float, horizon: float) -> float:
         """Chance that one more part running at `age` fails within the horizon, all doubt in it."""

@@ -8,13 +8,13 @@ from numpy.typing import ArrayLike
 
 from wornby.curves.bands import (
     Band,
-    beyond,
     check_confidence,
     hazard_limits,
     normal_root,
     survival_limits,
 )
 from wornby.curves.evidence import Array
+from wornby.curves.reach import past_longest_watch
 from wornby.curves.risk_sets import beginning, number_at_risk, risk_sets, risk_sets_from
 from wornby.curves.uncertainty import Estimate
 from wornby.histories.counts import Counts
@@ -75,10 +75,9 @@ class SurvivalCurve:
 
         Variance as in Klein & Moeschberger (2003), equation 4.5.2; limits are Wald's.
         """
-        watched = float(self.counts.table["lower"].to_numpy().max())
         if not self.begins_at < until < np.inf:
             raise ValueError(f"until {until}: wanted an age after {self.begins_at:g}")
-        note = beyond("longest watch", until, watched, self.counts.unit)
+        note = past_longest_watch(self.counts, until)
         steps = self.table.filter(pl.col("age") < until)
         edges = np.concatenate([[self.begins_at], steps["age"].to_numpy(), [until]])
         area = np.append(1.0, steps["survival"].to_numpy()) * np.diff(edges)

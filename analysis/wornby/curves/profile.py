@@ -13,11 +13,12 @@ import numpy as np
 import polars as pl
 from numpy.typing import ArrayLike
 
-from wornby.curves.bands import beyond, check_confidence, normal_root
+from wornby.curves.bands import check_confidence, normal_root
 from wornby.curves.evidence import Array, evidence
 from wornby.curves.limits import Quantity, limits
 from wornby.curves.parametric import WeibullCurve
 from wornby.curves.quantities import log_b_life, log_hazard_by, log_hazard_within, log_shape
+from wornby.curves.reach import past_last_failure, past_longest_watch
 from wornby.curves.uncertainty import Estimate
 
 Method: TypeAlias = Literal["profile", "wald"]
@@ -56,18 +57,6 @@ def estimate(
     return Estimate(value, low, high, confidence, unit, note)
 
 
-def last_failure(curve: WeibullCurve) -> float:
-    """The highest age by which a failure was seen."""
-    _, _, upper, _ = curve.counts.columns()
-    return float(upper[np.isfinite(upper)].max())
-
-
-def watched_until(curve: WeibullCurve) -> float:
-    """The highest age that any life is known to have reached or ended by."""
-    _, lower, upper, _ = curve.counts.columns()
-    return float(np.where(np.isfinite(upper), upper, lower).max())
-
-
 def shape_interval(
     curve: WeibullCurve, *, confidence: float, method: Method = "profile"
 ) -> Estimate:
@@ -101,7 +90,7 @@ def b_life(
     """
     age = curve.b_life(share)
     asked = log_b_life(curve, share, centre=evidence(curve.counts).centre)
-    note = beyond("last failure", age, last_failure(curve), curve.unit)
+    note = past_last_failure(curve.counts, age)
     return estimate(
         curve, asked, np.exp, confidence=confidence, method=method, unit=curve.unit, note=note
     )
@@ -141,7 +130,7 @@ def chance_within(
         if age
         else log_hazard_by(curve, np.array([end]), centre=centre)
     )
-    note = beyond("longest watch", end, watched_until(curve), curve.unit)
+    note = past_longest_watch(curve.counts, end)
     return estimate(
         curve, asked, chance, confidence=confidence, method=method, unit="chance", note=note
     )
