@@ -17,7 +17,8 @@ EXAMPLES = """examples:
   wornby life data_demo                      by what age each component gives out
   wornby life data_demo --by grade           genuine against aftermarket parts
   wornby renew data_demo                     at what age to renew each part by itself
-  wornby renew data_demo --group "gearbox out" --age 14 --failed "clutch slave cylinder"
+  wornby renew data_demo --group "timing cover off" --age 14 --failed thermostat
+  wornby renew data_demo --group "timing cover off" --age 14 --renewed "timing belt=2"
   wornby price data_demo                     which jobs to offer at a fixed price
   wornby expect data_demo                    failures to expect in the next 12 months
   wornby report owner data_demo --to reports a page to read and print
@@ -32,11 +33,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
     asked = _parser().parse_args(arguments)
     try:
         asked.run(asked)
-    except (RecordError, HistoryError, EstimateError, ValueError) as error:
-        print(f"wornby: {error}", file=sys.stderr)
-        return 1
     except BrokenPipeError:
         sys.stderr.close()
+    except (RecordError, HistoryError, EstimateError, ValueError, OSError) as error:
+        print(f"wornby: {error}", file=sys.stderr)
+        return 1
     return 0
 
 
@@ -68,15 +69,26 @@ def _parser() -> argparse.ArgumentParser:
     renew.add_argument(
         "--horizon",
         type=float,
-        default=HORIZON_YEARS,
         help=f"years the owner means to keep the vehicle (default {HORIZON_YEARS:g})",
     )
     renew.add_argument(
         "--miles-per-year", type=float, help="default: the median vehicle in the book"
     )
+    renew.add_argument(
+        "--renewed",
+        action="append",
+        default=[],
+        metavar="COMPONENT=YEARS",
+        help="years since a part of the group was renewed, where it is not original; repeatable",
+    )
     _command(commands, "price", _price, "jobs to offer at a fixed price, and the price")
     _command(commands, "expect", _expect, "failures to expect in the next 12 months")
-    report = commands.add_parser("report", help="render a report as a page", epilog=EXAMPLES)
+    report = commands.add_parser(
+        "report",
+        help="render a report as a page",
+        epilog=EXAMPLES,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
     report.add_argument("name", choices=("owner", "analyst"), help="whom it is for")
     _folder(report)
     report.add_argument("--to", type=Path, required=True, help="folder to write the page to")
@@ -122,6 +134,8 @@ def _opened(asked: argparse.Namespace) -> "Workshop":
 
     if not 0 < asked.confidence < 1:
         raise ValueError(f"--confidence {asked.confidence}: wanted between 0 and 1")
+    if asked.seed < 0:
+        raise ValueError(f"--seed {asked.seed}: wanted 0 or more")
     return open_workshop(asked.folder, confidence=asked.confidence, seed=asked.seed)
 
 
@@ -152,6 +166,8 @@ def _life(asked: argparse.Namespace) -> None:
     from wornby.reports import life_answers as told
 
     if holds_lives(asked.folder):
+        if asked.by != "component":
+            raise ValueError(f"--by {asked.by}: ready-made lives know of components only")
         lives = read_lives(asked.folder)
         _show(asked, [told.ready_lives_answer(lives.table, confidence=asked.confidence)])
         return
@@ -171,22 +187,35 @@ def _renew(asked: argparse.Namespace) -> None:
     from wornby.reports.renewal_answers import renewal_age_answer
     from wornby.reports.workshop import pace_of
 
+    only_with_group = ("age", "failed", "horizon", "miles_per_year", "degraded", "renewed")
+    given = [name for name in only_with_group if getattr(asked, name) not in (None, [])]
+    if asked.group is None and given:
+        raise ValueError(f"--{given[0].replace('_', '-')} goes with --group")
+    if asked.group is not None and asked.age is None:
+        raise ValueError("--group needs --age, the age of the vehicle in years")
     workshop = _opened(asked)
     if asked.group is None:
         _show(asked, [renewal_age_answer(workshop)])
         return
-    if asked.age is None:
-        raise ValueError("--group needs --age, the age of the vehicle in years")
+    pace = pace_of(workshop) if asked.miles_per_year is None else asked.miles_per_year
+    horizon = HORIZON_YEARS if asked.horizon is None else asked.horizon
+    ramp = told.Ramp(asked.age, pace, horizon, _years_renewed(asked.renewed))
     advice = told.while_open_advice(
-        workshop,
-        asked.group,
-        age_years=asked.age,
-        miles_per_year=asked.miles_per_year or pace_of(workshop),
-        horizon_years=asked.horizon,
-        failed=asked.failed,
-        degraded=frozenset(asked.degraded),
+        workshop, asked.group, ramp, failed=asked.failed, degraded=frozenset(asked.degraded)
     )
     _show(asked, [told.bundle_answer(workshop, advice), told.card_answer(workshop, advice)])
+
+
+def _years_renewed(given: Sequence[str]) -> dict[str, float]:
+    """COMPONENT=YEARS pairs as typed."""
+    told = {}
+    for pair in given:
+        name, _, years = pair.rpartition("=")
+        try:
+            told[name.strip()] = float(years)
+        except ValueError:
+            raise ValueError(f"--renewed {pair!r}: wanted COMPONENT=YEARS") from None
+    return told
 
 
 def _price(asked: argparse.Namespace) -> None:

@@ -168,8 +168,8 @@ EPISODES = Table(
         ),
         "ending": Column(
             pl.String,
-            "failure, degraded finding, preventive renewal, renewal unexplained, renewed elsewhere, "
-            "lost from sight, in service",
+            "failure, degraded finding, preventive renewal, renewal unexplained, "
+            "renewed elsewhere, lost from sight, in service",
         ),
         "failed": Column(pl.Boolean, "whether the ending ends a life under the observation rule"),
         "weight": Column(pl.Float64, "how much of a fitment the row is: 1, or a share of several"),

@@ -22,9 +22,9 @@ from wornby.curves.effects import (
     trusted_inverse,
     vehicle_sums,
 )
-from wornby.curves.evidence import Array
 from wornby.curves.hazard_cells import Places
 from wornby.curves.likelihood import WEIBULL, Family, log_density
+from wornby.curves.log_ages import Array
 from wornby.errors import EstimateError
 from wornby.histories.counts import Counts
 from wornby.tables import COUNTS

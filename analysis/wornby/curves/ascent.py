@@ -7,7 +7,7 @@ from typing import TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from wornby.curves.evidence import Array
+from wornby.curves.log_ages import Array
 
 Values: TypeAlias = tuple[Array, Array, Array]
 Objective: TypeAlias = Callable[[Array], Values]

@@ -5,7 +5,7 @@ from typing import Literal, TypeAlias
 import numpy as np
 from scipy.stats import norm
 
-from wornby.curves.evidence import Array
+from wornby.curves.log_ages import Array
 
 Band: TypeAlias = Literal["log-log", "log", "plain"]
 

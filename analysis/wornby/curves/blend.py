@@ -16,7 +16,7 @@ from scipy.optimize import brentq
 from scipy.stats import chi2
 
 from wornby.curves.bands import check_confidence
-from wornby.curves.evidence import Array
+from wornby.curves.log_ages import Array
 from wornby.curves.parametric import WeibullCurve, weibull
 from wornby.curves.rival_curves import searched
 from wornby.errors import EstimateError

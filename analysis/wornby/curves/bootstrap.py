@@ -8,8 +8,8 @@ import numpy as np
 
 from wornby.curves.ascent import Summit, climb
 from wornby.curves.bands import check_confidence
-from wornby.curves.evidence import Array, Evidence, evidence
 from wornby.curves.likelihood import WEIBULL, log_likelihood
+from wornby.curves.log_ages import Array, Evidence, evidence
 from wornby.curves.parametric import LARGEST_SHAPE, WeibullCurve, weibull
 from wornby.curves.reach import past_last_failure, past_longest_watch
 from wornby.curves.uncertainty import Estimate, WeibullDraws

@@ -13,8 +13,8 @@ from numpy.typing import NDArray
 from scipy.sparse import csc_array
 from scipy.sparse.linalg import splu
 
-from wornby.curves.evidence import Array
 from wornby.curves.hazard_cells import Cells, Places
+from wornby.curves.log_ages import Array
 
 ENDLESS = 60.0  # a hazard that leaves one in 1e26
 MOST_ROUNDS = 200

@@ -16,8 +16,8 @@ import polars as pl
 from numpy.typing import ArrayLike
 
 from wornby.curves.bands import check_confidence, survival_limits
-from wornby.curves.evidence import Array
 from wornby.curves.hazard_cells import Places
+from wornby.curves.log_ages import Array
 from wornby.errors import EstimateError
 
 MOST_AT_ONCE = 4_000_000

@@ -8,8 +8,8 @@ from scipy.stats import norm
 
 from wornby.curves.ascent import Summit
 from wornby.curves.bands import normal_root
-from wornby.curves.evidence import Array
 from wornby.curves.hazard_cells import Places
+from wornby.curves.log_ages import Array
 from wornby.errors import EstimateError
 
 LARGEST_DOUBT = 5.0  # standard error of a log effect across one standard deviation of a column

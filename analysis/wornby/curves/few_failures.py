@@ -5,11 +5,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from wornby.curves.bands import check_confidence
-from wornby.curves.evidence import Array, evidence
 from wornby.curves.likelihood import LARGEST_EXPONENT
-from wornby.curves.posterior_grid import EXPECTED, Grid, posterior_grid
+from wornby.curves.log_ages import Array, evidence
 from wornby.curves.reach import past_last_failure, past_longest_watch
 from wornby.curves.shape_prior import ShapePrior
+from wornby.curves.shape_scale_grid import EXPECTED, Grid, posterior_grid
 from wornby.curves.uncertainty import Estimate, WeibullDraws
 from wornby.errors import EstimateError
 from wornby.histories.counts import Counts

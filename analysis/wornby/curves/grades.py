@@ -1,41 +1,46 @@
-"""Part grades side by side: how many of each failed soon after fitting, and do they differ."""
+"""Part grades: how many of each failed soon after fitting, and which differ from the others."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import polars as pl
 
-from wornby.curves.groups import LogRank, log_rank
+from wornby.curves.groups import log_rank
 from wornby.curves.nonparametric import kaplan_meier
 from wornby.curves.uncertainty import Estimate
 from wornby.errors import EstimateError
-from wornby.histories.counts import DAYS_PER_YEAR, Counts, count_episodes
+from wornby.histories.counts import Counts, count_episodes
 from wornby.histories.episodes import Episodes
 
 FEWEST_LIVES = 5
 """A grade with fewer fitments is not compared."""
 
 
-@dataclass(frozen=True, eq=False, slots=True)
-class GradeComparison:
-    """Renewed parts of one component by grade.
+@dataclass(frozen=True, slots=True)
+class GradeLife:
+    """Renewed parts of one grade beside those of all other grades of the component.
 
-    `table` has grade, fitments, failures, fitment_years, failures_per_100_years and early, the
-    share failed by `early_months` with its limits; `test` is None where there is nothing to
-    compare, for `reason`.
+    `years` and `others_years` are years of service watched, `early` the share failed by
+    `early_months` after fitting. `p_value` is that of the log-rank test against the others; None
+    where nothing can be compared, for `reason`.
     """
 
     component: str
+    grade: str
+    fitments: float
+    failures: float
+    years: float
+    others_failures: float
+    others_years: float
     early_months: int
-    table: pl.DataFrame
-    early: dict[str, Estimate]
-    test: LogRank | None
+    early: Estimate
+    p_value: float | None
     reason: str
 
 
-def grade_comparison(
+def grade_lives(
     made: Episodes, component: str, *, early_months: int, confidence: float
-) -> GradeComparison:
-    """Compare the grades of renewed parts, from the day of fitting, by age since then."""
+) -> list[GradeLife]:
+    """Each grade of a component's renewed parts, most fitments first, by age since fitting."""
     renewed = made.table.filter(
         (pl.col("component") == component)
         & (pl.col("origin") == "renewed")
@@ -46,37 +51,55 @@ def grade_comparison(
             lives, scale="age", what=f"{component}, {grade}", rule=made.rule.sentence()
         )
         for (grade,), lives in renewed.partition_by("grade", as_dict=True).items()
-        if lives.height >= FEWEST_LIVES
     }
-    ordered = dict(sorted(groups.items(), key=lambda item: -item[1].n_lives))
-    test, reason = _tested(ordered)
-    years = renewed.group_by("grade").agg(
-        fitment_years=(pl.col("exit_days") - pl.col("entry_days")).sum() / DAYS_PER_YEAR
-    )
-    rows = [(grade, int(c.n_lives), int(c.n_failures)) for grade, c in ordered.items()]
-    table = pl.DataFrame(
-        rows,
-        schema={"grade": pl.String, "fitments": pl.Int64, "failures": pl.Int64},
-        orient="row",
-    ).join(years, on="grade", how="left", maintain_order="left")
-    rate = 100 * pl.col("failures") / pl.col("fitment_years")
-    return GradeComparison(
+    enough = {g: c for g, c in groups.items() if c.n_lives >= FEWEST_LIVES}
+    told = [
+        _against_others(component, grade, enough, early_months=early_months, confidence=confidence)
+        for grade in enough
+    ]
+    return sorted(told, key=lambda life: -life.fitments)
+
+
+def _against_others(
+    component: str,
+    grade: str,
+    groups: dict[str, Counts],
+    *,
+    early_months: int,
+    confidence: float,
+) -> GradeLife:
+    ours = groups[grade]
+    rest = [counts.table for name, counts in groups.items() if name != grade]
+    others = replace(ours, table=pl.concat([*rest, ours.table.clear()]), what="the others")
+    p_value, reason = _tested(ours, others)
+    return GradeLife(
         component=component,
+        grade=grade,
+        fitments=ours.n_lives,
+        failures=ours.n_failures,
+        years=_service(ours),
+        others_failures=others.n_failures,
+        others_years=_service(others),
         early_months=early_months,
-        table=table.with_columns(failures_per_100_years=rate),
-        early={g: _failed_by(c, early_months / 12, confidence) for g, c in ordered.items()},
-        test=test,
+        early=_failed_by(ours, early_months / 12, confidence),
+        p_value=p_value,
         reason=reason,
     )
 
 
-def _tested(groups: dict[str, Counts]) -> tuple[LogRank | None, str]:
-    if len(groups) < 2:
-        return None, f"fewer than two grades with {FEWEST_LIVES} fitments or more"
+def _tested(ours: Counts, others: Counts) -> tuple[float | None, str]:
+    if not others.n_lives:
+        return None, "no other grade to compare with"
     try:
-        return log_rank(groups), ""
-    except EstimateError as error:
-        return None, str(error)
+        return log_rank({"this grade": ours, "the others": others}).p_value, ""
+    except EstimateError:
+        return None, "no failure to compare by"
+
+
+def _service(counts: Counts) -> float:
+    """Years of service that were watched."""
+    entry, lower, _, count = counts.columns()
+    return float(((lower - entry) * count).sum())
 
 
 def _failed_by(counts: Counts, age_years: float, confidence: float) -> Estimate:

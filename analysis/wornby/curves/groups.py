@@ -7,8 +7,8 @@ import numpy as np
 import polars as pl
 from scipy.stats import chi2
 
-from wornby.curves.evidence import Array
-from wornby.curves.risk_sets import check_exact, number_at_risk
+from wornby.curves.at_risk import check_exact, number_at_risk
+from wornby.curves.log_ages import Array
 from wornby.errors import EstimateError
 from wornby.histories.counts import Counts
 

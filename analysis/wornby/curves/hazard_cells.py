@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from wornby.curves.evidence import Array
+from wornby.curves.log_ages import Array
 from wornby.histories.counts import Counts
 
 Places = NDArray[np.int64]

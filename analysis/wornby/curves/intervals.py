@@ -7,8 +7,8 @@ import polars as pl
 from numpy.typing import ArrayLike
 
 from wornby.curves.cell_ascent import ENDLESS, Problem, highest, problem
-from wornby.curves.evidence import Array
 from wornby.curves.hazard_cells import Cells, cells
+from wornby.curves.log_ages import Array
 from wornby.errors import EstimateError
 from wornby.histories.counts import Counts
 

@@ -16,7 +16,7 @@ from typing import TypeAlias
 import numpy as np
 from scipy.special import expit, log_expit, log_ndtr, logit, ndtri
 
-from wornby.curves.evidence import Array, Evidence
+from wornby.curves.log_ages import Array, Evidence
 
 LARGEST_EXPONENT = 300.0
 Jet: TypeAlias = tuple[Array, Array, Array]  # a value with its first and second derivative in z

@@ -5,8 +5,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from wornby.curves.evidence import Array, evidence
 from wornby.curves.likelihood import LOGLOGISTIC, LOGNORMAL, Family
+from wornby.curves.log_ages import Array, evidence
 from wornby.curves.parametric import check_enough, fitted
 from wornby.histories.counts import Counts
 

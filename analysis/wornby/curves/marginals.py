@@ -9,7 +9,7 @@ few thousand rows. Not for errors by vehicle, nor for failures known within boun
 import numpy as np
 import polars as pl
 
-from wornby.curves.risk_sets import check_exact
+from wornby.curves.at_risk import check_exact
 from wornby.errors import EstimateError
 from wornby.histories.counts import DAYS_PER_YEAR, Counts
 

@@ -6,6 +6,7 @@ import numpy as np
 import polars as pl
 from numpy.typing import ArrayLike
 
+from wornby.curves.at_risk import beginning, number_at_risk, risk_sets, risk_sets_from
 from wornby.curves.bands import (
     Band,
     check_confidence,
@@ -13,9 +14,8 @@ from wornby.curves.bands import (
     normal_root,
     survival_limits,
 )
-from wornby.curves.evidence import Array
+from wornby.curves.log_ages import Array
 from wornby.curves.reach import past_longest_watch
-from wornby.curves.risk_sets import beginning, number_at_risk, risk_sets, risk_sets_from
 from wornby.curves.uncertainty import Estimate
 from wornby.histories.counts import Counts
 

@@ -7,8 +7,8 @@ from numpy.typing import ArrayLike
 from scipy.special import gamma, gammaincc
 
 from wornby.curves.ascent import Summit, climb
-from wornby.curves.evidence import Array, Evidence, evidence
 from wornby.curves.likelihood import WEIBULL, Family, log_likelihood
+from wornby.curves.log_ages import Array, Evidence, evidence
 from wornby.errors import EstimateError
 from wornby.histories.counts import Counts
 

@@ -17,8 +17,8 @@ from scipy.stats import gamma
 
 from wornby.curves.ascent import climb
 from wornby.curves.bands import check_confidence
-from wornby.curves.evidence import Array
 from wornby.curves.given_shape import RateBelief, weibayes
+from wornby.curves.log_ages import Array
 from wornby.errors import EstimateError
 from wornby.histories.counts import Counts
 

@@ -14,9 +14,9 @@ import polars as pl
 from numpy.typing import ArrayLike
 
 from wornby.curves.bands import check_confidence, normal_root
-from wornby.curves.evidence import Array, evidence
-from wornby.curves.limits import Quantity, limits
+from wornby.curves.log_ages import Array, evidence
 from wornby.curves.parametric import WeibullCurve
+from wornby.curves.profile_limits import Quantity, limits
 from wornby.curves.quantities import log_b_life, log_hazard_by, log_hazard_within, log_shape
 from wornby.curves.reach import past_last_failure, past_longest_watch
 from wornby.curves.uncertainty import Estimate

@@ -6,9 +6,9 @@ log scale = centre + intercept / slope.
 
 import numpy as np
 
-from wornby.curves.evidence import Array
-from wornby.curves.limits import Quantity
+from wornby.curves.log_ages import Array
 from wornby.curves.parametric import WeibullCurve
+from wornby.curves.profile_limits import Quantity
 
 
 def deviation(curve: WeibullCurve, gradient: Array) -> Array:

@@ -14,7 +14,7 @@ import polars as pl
 from numpy.typing import ArrayLike
 
 from wornby.curves.bands import check_confidence, hazard_limits
-from wornby.curves.evidence import Array
+from wornby.curves.log_ages import Array
 from wornby.errors import HistoryError
 
 Variance: TypeAlias = Literal["robust", "nelson", "poisson"]

@@ -13,8 +13,8 @@ from numpy.typing import ArrayLike
 from scipy.optimize import minimize_scalar
 
 from wornby.curves.ascent import climb
-from wornby.curves.evidence import Array, Evidence, evidence
 from wornby.curves.likelihood import LOGLOGISTIC, LOGNORMAL, WEIBULL, Family, log_likelihood
+from wornby.curves.log_ages import Array, Evidence, evidence
 from wornby.curves.parametric import LARGEST_SHAPE, best_start, starting_points
 from wornby.curves.rival_families import generalised_gamma, weibull_with_survivors
 from wornby.errors import EstimateError

@@ -7,8 +7,8 @@ With a share that never fails, survival is share + (1 - share) x that of the Wei
 import numpy as np
 from scipy.special import gammainc, gammaincc, gammaincinv, gammaln
 
-from wornby.curves.evidence import Array
 from wornby.curves.likelihood import LARGEST_EXPONENT, LOGNORMAL, Family, Jet
+from wornby.curves.log_ages import Array
 
 NEARLY_NORMAL = 1e-3
 FAINTEST = 1e-280

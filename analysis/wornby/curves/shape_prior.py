@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.stats import norm
 
-from wornby.curves.evidence import Array
+from wornby.curves.log_ages import Array
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,7 +10,7 @@ import numpy as np
 import polars as pl
 from scipy.stats import chi2, norm
 
-from wornby.curves.evidence import Array
+from wornby.curves.log_ages import Array
 from wornby.curves.recurrence import watches
 from wornby.errors import EstimateError
 

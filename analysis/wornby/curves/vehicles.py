@@ -9,7 +9,7 @@ import numpy as np
 import polars as pl
 from scipy.sparse import csr_array
 
-from wornby.curves.evidence import Array
+from wornby.curves.log_ages import Array
 from wornby.errors import EstimateError
 from wornby.histories.counts import DAYS_PER_YEAR, UNITS, Counts
 from wornby.tables import COUNTS

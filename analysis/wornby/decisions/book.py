@@ -10,6 +10,7 @@ from wornby.histories.distance import odometer_readings
 from wornby.histories.fitments import Histories
 from wornby.records.reading import Records
 
+LOST, ELSEWHERE = "lost from sight", "renewed elsewhere"
 MONTHS_AHEAD = 12
 FORMER_WEIGHT = 5.0
 LEAST_YEARS = 0.5
@@ -121,15 +122,12 @@ def parts_in_the_book(records: Records, made: Histories) -> pl.DataFrame:
     latest = made.fitments.sort("slot", "fitted_on").unique(
         "slot", keep="last", maintain_order=True
     )
-    elsewhere = pl.col("found_renewed_on").is_not_null() & (pl.col("origin") == "original")
-    lost = pl.col("ending").is_in(["lost from sight", "renewed elsewhere"]).fill_null(False)
-    now = latest.filter(pl.col("ended_on").is_null() | lost).drop("version")
+    in_service = pl.col("ended_on").is_null() | pl.col("ending").is_in([LOST, ELSEWHERE])
+    now = _with_the_lost_renewed(latest.filter(in_service).drop("version"))
     parts = now.join(book, on="vehicle", how="inner", maintain_order="left")
-    known = (
-        ((pl.col("origin") == "renewed") | pl.col("known_original_on").is_not_null())
-        & ~lost
-        & ~elsewhere
-    )
+    elsewhere = pl.col("found_renewed_on").is_not_null() & (pl.col("origin") == "original")
+    told = (pl.col("origin") == "renewed") | pl.col("known_original_on").is_not_null()
+    known = told & ~elsewhere
     fitted = _years(pl.lit(records.catalogue.records_until) - pl.col("fitted_on"))
     fitted_mi = pl.coalesce("fitted_mi", pl.col("odometer_mi") - fitted * pl.col("miles_per_year"))
     return parts.select(
@@ -148,6 +146,22 @@ def parts_in_the_book(records: Records, made: Histories) -> pl.DataFrame:
         vehicle_age_years="age_years",
         first_seen_years=_years(pl.col("first_visit") - pl.col("first_registered")),
         miles_per_year="miles_per_year",
+    )
+
+
+def _with_the_lost_renewed(parts: pl.DataFrame) -> pl.DataFrame:
+    """Where one of several positions was renewed and no line says which, the first stands for it.
+
+    Which one it was matters to nobody's count: one is new, the others are as they were.
+    """
+    lost = (pl.col("ending") == LOST).fill_null(False)
+    first = pl.col("slot") == pl.col("slot").min().over("vehicle", "component")
+    renewed = lost & first
+    return parts.with_columns(
+        origin=pl.when(renewed).then(pl.lit("renewed")).otherwise("origin"),
+        grade=pl.when(renewed).then(pl.lit("unknown")).otherwise("grade"),
+        fitted_on=pl.when(renewed).then("ended_on").otherwise("fitted_on"),
+        fitted_mi=pl.when(~renewed).then("fitted_mi"),
     )
 
 

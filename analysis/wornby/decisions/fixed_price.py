@@ -183,7 +183,7 @@ def fixed_price(
         reason=reason,
         price=price,
         price_without_found=bare,
-        table=price_menu(costs, [*prices, price.price_net]),
+        table=price_menu(costs, [*prices, price.price_net, bare.price_net]),
         costs=costs,
         facts=facts,
         planned=planned,

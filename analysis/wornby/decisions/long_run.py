@@ -14,6 +14,9 @@ CELLS = 4000
 NODES, WEIGHTS = np.polynomial.legendre.leggauss(5)
 
 
+LARGEST_LOG_HAZARD = 700.0
+
+
 class Curve(Protocol):
     """Anything that can say which share still runs at each age."""
 
@@ -98,7 +101,8 @@ def weibull_cost_rate(
     the regularised incomplete gamma function.
     """
     at = np.atleast_1d(np.asarray(age, dtype=np.float64))
-    hazard = (at[None, :] / draws.scale[:, None]) ** draws.shape[:, None]
+    log_hazard = draws.shape[:, None] * np.log(at[None, :] / draws.scale[:, None])
+    hazard = np.exp(np.minimum(log_hazard, LARGEST_LOG_HAZARD))
     length = weibull_mean_life(draws)[:, None] * gammainc(1 / draws.shape[:, None], hazard)
     survival = np.exp(-hazard)
     return np.asarray((planned * survival + failure * (1 - survival)) / length)

@@ -68,7 +68,7 @@ def price_menu(
     """
     ends = [(1 - confidence) / 2, (1 + confidence) / 2]
     rows = []
-    for price in sorted(prices):
+    for price in sorted(set(prices)):
         profit = price * costs.year_jobs - costs.year
         lower, upper = np.quantile(profit, ends)
         rows.append(

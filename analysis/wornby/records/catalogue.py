@@ -6,6 +6,8 @@ from datetime import date
 
 GRADES = ("genuine", "original-equipment", "aftermarket", "used", "reconditioned")
 SCALES = ("age", "distance")
+CAUTIONS = ("hot coolant", "raised vehicle", "brakes")
+"""What a component may warn of; `reports.sentences` has the words."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,7 +124,6 @@ class Catalogue:
     name: str
     note: str
     currency: str
-    distance_unit: str
     records_until: date
     pseudonym_key: str
     money: Money | None

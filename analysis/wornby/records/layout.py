@@ -60,9 +60,11 @@ def read_layout(path: Path) -> tuple[FileLayout, ...]:
 def read_toml(path: Path) -> dict[str, Any]:
     """Read a TOML file, or say plainly that it is missing or where it breaks."""
     try:
-        return tomllib.loads(path.read_text(encoding="utf-8"))
-    except FileNotFoundError:
-        raise RecordError(f"{path}: no such file; wornby needs it to read the folder") from None
+        return tomllib.loads(path.read_text(encoding="utf-8-sig"))
+    except (FileNotFoundError, NotADirectoryError, IsADirectoryError):
+        raise RecordError(
+            f"{path}: no such file; wornby reads a folder with layout.toml and workshop.toml"
+        ) from None
     except tomllib.TOMLDecodeError as error:
         raise RecordError(f"{path.name}: not readable as TOML: {error}") from None
     except UnicodeDecodeError as error:

@@ -68,6 +68,19 @@ def estimate_text(estimate: Estimate) -> str:
     return f"{amount(estimate.value, estimate.unit)} ({bound})"
 
 
+def with_unit(estimate: Estimate) -> str:
+    """An estimate with its interval and unit: "6.3 (5.7 to 6.9) years", "4.3 years or more".
+
+    >>> with_unit(Estimate(None, 4.3, math.inf, 0.9, "years"))
+    '4.3 years or more'
+    """
+    if estimate.lower is None or estimate.upper is None:
+        return estimate.note or "out of reach"
+    if estimate.value is None and math.isinf(estimate.upper):
+        return f"{amount(estimate.lower, estimate.unit)} {estimate.unit} or more"
+    return f"{estimate_text(estimate)} {estimate.unit}"
+
+
 def shape_text(estimate: Estimate) -> str:
     """A Weibull shape with two decimals and its interval."""
     if estimate.value is None or estimate.lower is None or estimate.upper is None:

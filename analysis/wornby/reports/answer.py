@@ -8,6 +8,9 @@ from typing import Any
 
 import polars as pl
 
+ALL = "all together"
+"""The name of a row that sums the others."""
+
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Answer:

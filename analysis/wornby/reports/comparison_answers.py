@@ -1,65 +1,98 @@
 """Answers by comparison: part grades, observation rules, and failures that come back."""
 
+from typing import Any
+
 import polars as pl
 
-from wornby.curves.grades import grade_comparison
+from wornby.curves.contrasts import holm
+from wornby.curves.grades import GradeLife, grade_lives
 from wornby.curves.recurrence import mean_cumulative_function
 from wornby.errors import EstimateError
 from wornby.histories.observation import RULES
 from wornby.histories.recurrences import recurrences
-from wornby.reports.amounts import estimate_text
+from wornby.reports.amounts import estimate_text, with_unit
 from wornby.reports.answer import Answer
 from wornby.reports.life_answers import BOUNDS, b10_life
+from wornby.reports.sentences import SURE
 from wornby.reports.workshop import Workshop, curves_under
 
 EARLY_MONTHS = 24
 RECURRENCE_AGES = (10, 15, 20)
-SIGNIFICANT = 0.05
+FEWEST_AT_RISK = 5
 
 
 def grade_answer(workshop: Workshop) -> Answer:
-    """Renewed parts by grade: failures, and the share failed within two years of fitting."""
-    rows, people = [], []
-    for name in workshop.catalogue.components:
-        made = grade_comparison(
-            workshop.episodes,
-            name,
-            early_months=EARLY_MONTHS,
-            confidence=workshop.confidence,
+    """Renewed parts by grade, each against the others of its component."""
+    lives = [
+        life
+        for name in workshop.catalogue.components
+        for life in grade_lives(
+            workshop.episodes, name, early_months=EARLY_MONTHS, confidence=workshop.confidence
         )
-        p_value = made.test.p_value if made.test else None
-        for row in made.table.to_dicts():
-            early = made.early[row["grade"]]
-            parts = {f"early_share_{part}": getattr(early, part) for part in BOUNDS}
-            rows.append({"component": name, **row, **parts, "p_value": p_value})
-            people.append(
-                {
-                    "component": name,
-                    "grade": row["grade"],
-                    "fitted": str(row["fitments"]),
-                    "failed": str(row["failures"]),
-                    f"failed within {EARLY_MONTHS} months": estimate_text(early),
-                    "failures per 100 fitment-years": f"{row['failures_per_100_years']:.1f}",
-                    "do grades differ?": _difference(p_value, made.reason),
-                }
-            )
+    ]
+    if not lives:
+        raise EstimateError("no renewed part of known grade was watched: nothing to compare")
+    tested = [life.p_value for life in lives if life.p_value is not None]
+    held = iter(holm(tested))
+    p_values = [None if life.p_value is None else next(held) for life in lives]
+    rows = [_typed_grade(life, p) for life, p in zip(lives, p_values, strict=True)]
+    people = [_people_grade(life, p) for life, p in zip(lives, p_values, strict=True)]
     return Answer(
         "Renewed parts by grade",
-        pl.DataFrame(people, infer_schema_length=None),
+        pl.DataFrame(people),
         pl.DataFrame(rows, infer_schema_length=None),
         (
-            "Log-rank test over all grades of the component, not corrected for the number of "
-            "components: with fourteen, one in twenty differs by chance alone.",
+            f"Failed: {workshop.episodes.rule.failed}. Each grade is tested against the others of "
+            f"its component (log-rank); p-values are held to account for all {len(tested)} tests "
+            "(Holm 1979).",
+            f"Rule: {workshop.episodes.rule.sentence()}.",
         ),
     )
 
 
-def _difference(p_value: float | None, reason: str) -> str:
-    if p_value is None:
-        return f"not compared: {reason}"
-    if p_value < SIGNIFICANT:
-        return f"yes (p {'below 0.001' if p_value < 0.001 else f'= {p_value:.3f}'})"
-    return f"not enough to tell (p = {p_value:.2f})"
+def _per_100(failures: float, years: float) -> float | None:
+    return 100 * failures / years if years else None
+
+
+def _typed_grade(life: GradeLife, p_value: float | None) -> dict[str, Any]:
+    return {
+        "component": life.component,
+        "grade": life.grade,
+        "fitments": life.fitments,
+        "failures": life.failures,
+        "service_years": life.years,
+        "failures_per_100_years": _per_100(life.failures, life.years),
+        "others_per_100_years": _per_100(life.others_failures, life.others_years),
+        **{f"early_share_{part}": getattr(life.early, part) for part in BOUNDS},
+        "p_value": p_value,
+        "note": life.reason,
+    }
+
+
+def _people_grade(life: GradeLife, p_value: float | None) -> dict[str, str]:
+    ours = _per_100(life.failures, life.years)
+    others = _per_100(life.others_failures, life.others_years)
+    return {
+        "component": life.component,
+        "grade": life.grade,
+        "against the others": _difference(ours, others, p_value, life.reason),
+        "failures in 100 years of service": "" if ours is None else f"{ours:.1f}",
+        "of the others": "" if others is None else f"{others:.1f}",
+        f"failed within {EARLY_MONTHS} months": estimate_text(life.early),
+        "fitted": f"{life.fitments:.0f}",
+        "failed": f"{life.failures:.0f}",
+    }
+
+
+def _difference(
+    ours: float | None, others: float | None, p_value: float | None, reason: str
+) -> str:
+    if p_value is None or ours is None or others is None:
+        return reason
+    if p_value >= SURE:
+        return "not enough to tell"
+    p_text = "p below 0.001" if p_value < 0.001 else f"p = {p_value:.3f}"
+    return f"{'fails sooner' if ours > others else 'lasts longer'} ({p_text})"
 
 
 def recurrence_answer(workshop: Workshop) -> Answer:
@@ -70,13 +103,17 @@ def recurrence_answer(workshop: Workshop) -> Answer:
         if not history["failed"].any():
             continue
         mean = mean_cumulative_function(history, confidence=workshop.confidence)
+        oldest = float(history["age"].max())  # type: ignore[arg-type]  # never empty
         told = {"component": component, "failures seen": str(int(history["failed"].sum()))}
         for age in RECURRENCE_AGES:
             reached = mean.table.filter(pl.col("age") <= age)
-            if reached.is_empty():
-                told[f"by {age} years"] = "none seen"
+            if age > oldest or reached.is_empty():
+                told[f"by {age} years"] = "not watched so long" if age > oldest else "none seen"
                 continue
             row = reached.row(-1, named=True)
+            if row["at_risk"] < FEWEST_AT_RISK:
+                told[f"by {age} years"] = f"fewer than {FEWEST_AT_RISK} vehicles watched"
+                continue
             told[f"by {age} years"] = (
                 f"{row['mean']:.2f} ({row['lower']:.2f} to {row['upper']:.2f})"
             )
@@ -106,9 +143,12 @@ def recurrence_answer(workshop: Workshop) -> Answer:
 
 
 def rule_answer(workshop: Workshop) -> Answer:
-    """The B10 life of each component under each observation rule, the naive one last."""
+    """The B10 life of each component under each observation rule, the one in force first."""
+    in_force = workshop.episodes.rule
+    others = {name: rule for name, rule in RULES.items() if rule != in_force}
+    rules = {f"in force: {workshop.catalogue.observation_rule}": in_force, **others}
+    by_rule = {name: curves_under(workshop, rule) for name, rule in rules.items()}
     rows, people = [], []
-    by_rule = {name: curves_under(workshop, rule) for name, rule in RULES.items()}
     for component in workshop.catalogue.components:
         told = {"component": component}
         for name, curves in by_rule.items():
@@ -117,20 +157,22 @@ def rule_answer(workshop: Workshop) -> Answer:
                 told[name] = "none watched"
                 continue
             b10 = b10_life(curve, confidence=workshop.confidence)
-            told[name] = f"{estimate_text(b10)} {curve.counts.unit}"
+            told[name] = with_unit(b10)
             rows.append(
                 {
                     "component": component,
                     "rule": name,
                     "unit": curve.counts.unit,
-                    "failures": int(curve.counts.n_failures),
+                    "failures": curve.counts.n_failures,
                     **{f"b10_{part}": getattr(b10, part) for part in BOUNDS},
                 }
             )
         people.append(told)
+    if not rows:
+        raise EstimateError("no original part was watched under any rule")
     return Answer(
         "B10 life under each observation rule",
         pl.DataFrame(people),
         pl.DataFrame(rows, infer_schema_length=None),
-        tuple(f"{name}: {rule.sentence()}." for name, rule in RULES.items()),
+        tuple(f"{name}: {rule.sentence()}." for name, rule in rules.items()),
     )

@@ -10,13 +10,12 @@ from wornby.errors import EstimateError
 from wornby.histories.recurrences import failures_by_year
 from wornby.records.catalogue import Component
 from wornby.reports.amounts import percent
-from wornby.reports.answer import Answer
+from wornby.reports.answer import ALL, Answer
 from wornby.reports.workshop import Workshop, life_in_years, pace_of
 
 YEARS_BACK = 3
 
 
-ALL = "all together"
 COLUMNS = (
     "component", "parts", "expected_failures", "lower", "upper", "confidence", "note",
 )  # fmt: skip
@@ -32,7 +31,7 @@ def expected_answer(workshop: Workshop) -> Answer:
     told = dict(sorted(told.items(), key=lambda item: -item[1].mean))
     before[ALL] = [sum(years) for years in zip(*before.values(), strict=True)]
     told[ALL] = combined(list(told.values()))
-    rows = [
+    rows: list[tuple[object, ...]] = [
         (name, t.n_parts, t.mean, t.lower, t.upper, t.confidence, "") for name, t in told.items()
     ]
     rows += [(name, None, None, None, None, None, why) for name, why in unknown.items()]

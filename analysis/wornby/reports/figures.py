@@ -17,7 +17,9 @@ import polars as pl
 
 from wornby.curves.components import ComponentCurve
 from wornby.curves.nonparametric import SurvivalCurve
+from wornby.errors import EstimateError
 from wornby.reports.amounts import amount, money
+from wornby.reports.answer import ALL
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -60,6 +62,8 @@ def draw_lives(curves: dict[str, ComponentCurve], *, confidence: float) -> Drawi
     """A panel for each component: the share still working by age or distance."""
     from matplotlib.figure import Figure
 
+    if not curves:
+        raise EstimateError("no component has a curve to draw")
     n_rows = -(-len(curves) // COLUMNS)
     size = (COLUMNS * PANEL_INCHES[0], n_rows * PANEL_INCHES[1])
     figure = Figure(figsize=size, layout="constrained")
@@ -171,8 +175,9 @@ def _axis_number(at: float, unit: str) -> str:
     return f"{at / 1000:.0f}k" if unit == "miles" and at else f"{at:.0f}"
 
 
-def draw_prices(rows: pl.DataFrame, *, currency: str) -> Drawing:
-    """Each job's cost, nine jobs in ten, with the advised price and the one now asked."""
+def draw_prices(priced: pl.DataFrame, *, currency: str) -> Drawing:
+    """Each job's cost, nine jobs in ten, with the floor price and the one now asked."""
+    rows = priced.filter(pl.col("floor_price_net").is_not_null())
     from matplotlib.figure import Figure
 
     figure = Figure(figsize=(8.6, 0.62 * rows.height + 1.1), layout="constrained")
@@ -183,7 +188,7 @@ def draw_prices(rows: pl.DataFrame, *, currency: str) -> Drawing:
             solid_capstyle="butt",
         )  # fmt: skip
         panel.plot(row["cost_mean_net"], y, marker="|", color=FAILURE, markersize=13, mew=2)
-        panel.plot(row["price_net"], y, marker="D", color=FITTED, markersize=8)
+        panel.plot(row["floor_price_net"], y, marker="D", color=FITTED, markersize=8)
         panel.plot(row["present_price_net"], y, marker="o", mfc="white", mec=INK, markersize=8)
     panel.set_yticks(range(rows.height), rows["job"].to_list(), fontsize=8.5)
     panel.invert_yaxis()
@@ -193,13 +198,13 @@ def draw_prices(rows: pl.DataFrame, *, currency: str) -> Drawing:
     panel.set_xlabel("before tax", fontsize=8)
     panel.spines[["top", "right", "left"]].set_visible(False)
     panel.set_title(
-        "bar: cost of nine jobs in ten    | mean cost    ◆ advised price    ○ now asked",
+        "bar: cost of nine jobs in ten    | mean cost    ◆ floor price    ○ now asked",
         loc="left", fontsize=9, color=INK,
     )  # fmt: skip
     told = [
         f"{r['job']}: costs {money(r['cost_lower_net'], currency)} to "
-        f"{money(r['cost_upper_net'], currency)}, advised price "
-        f"{money(r['price_net'], currency)}, now {money(r['present_price_net'], currency)}."
+        f"{money(r['cost_upper_net'], currency)}, floor price "
+        f"{money(r['floor_price_net'], currency)}, now {money(r['present_price_net'], currency)}."
         for r in rows.to_dicts()
     ]
     return Drawing(_svg(figure), "Cost and price of each job. " + " ".join(told))
@@ -209,8 +214,9 @@ def draw_expected(rows: pl.DataFrame) -> Drawing:
     """Failures to expect of each component, with the interval."""
     from matplotlib.figure import Figure
 
-    ordered = rows.sort("expected_failures", descending=True)
-    figure = Figure(figsize=(8.6, 0.36 * rows.height + 1.0), layout="constrained")
+    known = rows.filter(pl.col("expected_failures").is_not_null() & (pl.col("component") != ALL))
+    ordered = known.sort("expected_failures", descending=True)
+    figure = Figure(figsize=(8.6, 0.36 * known.height + 1.0), layout="constrained")
     panel = figure.subplots()
     for y, row in enumerate(ordered.to_dicts()):
         panel.plot([row["lower"], row["upper"]], [y, y], color=BAND, linewidth=7)

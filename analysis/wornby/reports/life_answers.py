@@ -10,7 +10,7 @@ from wornby.curves.uncertainty import Estimate
 from wornby.decisions.book import parts_in_the_book
 from wornby.errors import EstimateError
 from wornby.histories.counts import count_lives
-from wornby.reports.amounts import amount, estimate_text, shape_text
+from wornby.reports.amounts import amount, estimate_text, shape_text, with_unit
 from wornby.reports.answer import Answer
 from wornby.reports.workshop import RENEWAL_GRADE, Workshop, pace_of
 
@@ -40,7 +40,9 @@ def life_answer(workshop: Workshop, *, origin: str) -> Answer:
         people.append(_people_life(curve, b10, chance, age))
     if not rows:
         raise EstimateError(
-            f"no {origin} part was watched for any time; `wornby read` says what was set aside"
+            f"no {origin} part was watched for any time; `wornby read` says what was set aside. "
+            "Where no inspection says which parts are original, and you take them to be, write "
+            'observation_rule = "first visit, taken as original" in workshop.toml'
         )
     return Answer(
         f"Life of {'original' if origin == 'original' else f'renewed {RENEWAL_GRADE}'} parts",
@@ -72,7 +74,7 @@ def weibull_answer(workshop: Workshop) -> Answer:
                 "component": curve.component,
                 "failed": f"{curve.counts.n_failures:.0f}",
                 "shape (interval)": shape_text(shape),
-                "scale (interval)": f"{estimate_text(scale)} {curve.counts.unit}",
+                "scale (interval)": with_unit(scale),
                 "log-likelihood": f"{curve.weibull.log_likelihood:.2f}",
             }
         )
@@ -149,7 +151,7 @@ def _people_life(
         "component": curve.component,
         "watched": f"{curve.counts.n_lives:.0f}",
         "failed": f"{curve.counts.n_failures:.0f}",
-        f"B10 life ({b10.confidence:.0%} interval)": f"{estimate_text(b10)} {unit}",
+        f"B10 life ({b10.confidence:.0%} interval)": with_unit(b10),
         "chance of failing in 12 months": estimate_text(chance)
         + ("" if age is None else f" at {amount(age, unit)} {unit}"),
         "note": _short_note(curve, b10),
@@ -208,7 +210,7 @@ def ready_lives_answer(lives: pl.DataFrame, *, confidence: float) -> Answer:
                 "component": component,
                 "lives": f"{counts.n_lives:.0f}",
                 "failed": f"{counts.n_failures:.0f}",
-                f"B10 life ({confidence:.0%} interval)": f"{estimate_text(b10)} {counts.unit}",
+                f"B10 life ({confidence:.0%} interval)": with_unit(b10),
                 "note": _short_note(curve, b10),
             }
         )

@@ -12,25 +12,29 @@ from wornby.decisions.renewal_age import (
     age_replacement_under,
 )
 from wornby.decisions.stated_costs import access_costs, money_of, part_costs
+from wornby.errors import EstimateError
+from wornby.records.catalogue import Component
 from wornby.reports.amounts import money, percent
 from wornby.reports.answer import Answer
+from wornby.reports.sentences import WORTH_IT, cautions_for
 from wornby.reports.workshop import RENEWAL_GRADE, Workshop, life_in_years, pace_of
-
-WORTH_IT = 0.01
-"""A saving of less than one per cent of the cost is none: what is close to it may be left."""
 
 
 def renewal_age_answer(workshop: Workshop) -> Answer:
     """At what age to renew each component by itself, or to leave it until it fails."""
     catalogue, pace = workshop.catalogue, pace_of(workshop)
     rate = money_of(catalogue).labour_price_per_hour
-    rows, people = [], []
+    rows, people, unknown = [], [], []
     for component in catalogue.components.values():
-        if component.access_group is None or component.name not in workshop.original:
+        if component.access_group is None:
             continue
-        life, _ = life_in_years(
-            workshop, component, origin="renewed", grade=RENEWAL_GRADE, miles_per_year=pace
-        )
+        try:
+            life, _ = life_in_years(
+                workshop, component, origin="renewed", grade=RENEWAL_GRADE, miles_per_year=pace
+            )
+        except EstimateError as error:
+            unknown.append(str(error))
+            continue
         part = part_costs(catalogue, component.name, grade=RENEWAL_GRADE)
         group = access_costs(catalogue, component.access_group)
         told = age_replacement_under(
@@ -40,7 +44,9 @@ def renewal_age_answer(workshop: Workshop) -> Answer:
             confidence=workshop.confidence,
         )
         rows.append(_typed_age(component.name, told))
-        people.append(_people_age(component.name, told, catalogue.currency))
+        people.append(_people_age(component, told, catalogue.currency))
+    if not rows:
+        raise EstimateError(f"no component has a curve: {'; '.join(unknown)}")
     return Answer(
         "Renewing a part by itself, before it fails",
         pl.DataFrame(people),
@@ -48,7 +54,10 @@ def renewal_age_answer(workshop: Workshop) -> Answer:
         (
             f"Prices before tax, {RENEWAL_GRADE} parts, access paid each time; "
             f"{pace:,.0f} miles a year. Age replacement (Barlow & Hunter 1960) for the mean cost "
-            "rate over what the records leave open of the curve.",
+            "rate over what the records leave open of the curve. The chance that it saves takes "
+            "the costs in workshop.toml as certain.",
+            *(f"Not known: {why}." for why in unknown),
+            *cautions_for([c for c in catalogue.components.values() if c.safety]),
         ),
     )
 
@@ -72,14 +81,20 @@ def _typed_age(name: str, told: UncertainRenewalAdvice) -> dict[str, Any]:
     }
 
 
-def _people_age(name: str, told: UncertainRenewalAdvice, currency: str) -> dict[str, str]:
+def _people_age(
+    component: Component, told: UncertainRenewalAdvice, currency: str
+) -> dict[str, str]:
     advice = told.advice
     runs = math.isinf(advice.age_years) or advice.saving < WORTH_IT
     best = f"{advice.age_years:.1f} ({advice.flat_from_years:.0f} to {_end(advice)})"
     saving = f"{percent(told.saving_lower)} to {percent(told.saving_upper)}"
+    when = "run to failure" if runs else best
+    if component.safety:
+        when = f"a safety part: by inspection ({'' if runs else f'money alone: {best}'})"
+        when = when.replace(" ()", "")
     return {
-        "component": name,
-        "renew at, years (within 5 % of best)": "run to failure" if runs else best,
+        "component": component.name,
+        "renew at, years (within 5 % of best)": when,
         "cost a year": money(advice.cost_rate, currency),
         "if left until it fails": money(advice.run_to_failure_rate, currency),
         "saving (interval)": "none" if runs else f"{percent(advice.saving)} ({saving})",

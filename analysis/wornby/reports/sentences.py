@@ -8,11 +8,14 @@ import polars as pl
 
 from wornby.records.catalogue import Component
 from wornby.reports.amounts import amount, between, money, percent
-from wornby.reports.answer import Answer
+from wornby.reports.answer import ALL, Answer
 from wornby.reports.workshop import Workshop
 
 MOST_NAMED = 3
-CAUTIONS = {
+WORTH_IT = 0.01
+"""A saving of less than one per cent of the cost is none: what is close to it may be left."""
+SURE = 0.05
+CAUTION_WORDS = {
     "hot coolant": "Hot coolant is under pressure and scalds: open no cap until the engine is "
     "cold, and judge coolant and its leaks cold.",
     "raised vehicle": "A raised vehicle stands on stands or a lift rated for it, never on a jack "
@@ -59,7 +62,7 @@ def owner_findings(
             *_prices(prices.frame, workshop.catalogue.currency),
             *_renewals(ages.frame),
             _expected(expected.frame),
-            _earliest(lives.frame),
+            *_earliest(lives.frame),
             *_grades(grades.frame),
         )
     )
@@ -67,15 +70,14 @@ def owner_findings(
 
 def analyst_findings(workshop: Workshop, *, lives: Answer, rules: Answer) -> Sentences:
     """What an analyst wants to know first: the base, the rule and what the bias would be."""
-    table = workshop.episodes.table
-    failed, n = int(table["failed"].sum()), table.height
-    vehicles = table["vehicle"].n_unique()
+    table, rule = workshop.episodes.table, workshop.episodes.rule
+    failed, n = float(table.filter("failed")["weight"].sum()), float(table["weight"].sum())
     return Sentences(
         (
-            f"{n:,} episodes of {vehicles:,} vehicles, {failed:,} of them ended by failure or a "
-            f"degraded finding; {workshop.episodes.rule.sentence()}.",
+            f"{n:,.0f} episodes of {table['vehicle'].n_unique():,} vehicles; {failed:,.0f} of "
+            f"them had {rule.failed}. The rule: {rule.sentence()}.",
             _fitted(lives.frame),
-            _bias(rules.frame),
+            *_bias(rules.frame),
         )
     )
 
@@ -95,86 +97,86 @@ def _opening(workshop: Workshop) -> str:
 
 def _prices(frame: pl.DataFrame, currency: str) -> list[str]:
     offered = frame.filter(pl.col("verdict").str.starts_with("offer"))
-    n, of = offered.height, frame.height
-    if not of:
-        return []
     told = [
-        f"{row['job']} from {money(row['price_net'], currency)} before tax (cost in 9 jobs of 10 "
-        f"{money(row['cost_lower_net'], currency)} to {money(row['cost_upper_net'], currency)})"
-        for row in offered.head(MOST_NAMED).to_dicts()
+        f"{row['job']} (asked {money(row['present_price_net'], currency)}, floor "
+        f"{money(row['floor_price_net'], currency)}, costs {money(row['cost_lower_net'], currency)} "
+        f"to {money(row['cost_upper_net'], currency)} in 9 jobs of 10)"
+        for row in offered.sort("year_profit_now_net", descending=True).head(MOST_NAMED).to_dicts()
     ]
-    named = f": {'; '.join(told)}" if told else ""
-    rest = n - len(told)
-    more = f"; and {rest} more in the table" if rest > 0 else ""
-    return [f"{n} of {of} jobs can be offered at a fixed price{named}{more}."]
+    low = offered.filter(pl.col("present_price_net") < pl.col("floor_price_net"))["job"].to_list()
+    below = (
+        f" Asked below their floor: {', '.join(low)}." if low else " None is asked below its floor."
+    )
+    named = f"; those that earn most: {'; '.join(told)}." + below if told else "."
+    return [f"{offered.height} of {frame.height} jobs can be offered at a fixed price{named}"]
 
 
 def _renewals(frame: pl.DataFrame) -> list[str]:
-    pays = frame.filter(pl.col("renew_at_years").is_finite() & (pl.col("saving_share") >= 0.05))
-    best = pays.sort("saving_share", descending=True).head(MOST_NAMED).to_dicts()
+    pays = frame.filter(pl.col("renew_at_years").is_finite() & (pl.col("saving_share") >= WORTH_IT))
     told = [
         f"{row['component']} at {row['renew_at_years']:.0f} years (saves "
         f"{percent(row['saving_share'])} of its cost, {percent(row['saving_lower_share'])} to "
         f"{percent(row['saving_upper_share'])})"
-        for row in best
+        for row in pays.sort("saving_share", descending=True).head(MOST_NAMED).to_dicts()
     ]
-    left = frame.height - pays.height
     if not told:
         return ["No part is worth renewing by itself before it fails."]
     return [
-        f"Worth renewing by themselves before they fail: {'; '.join(told)}. "
-        f"{left} of {frame.height} parts are better left until they fail, or until their access "
-        "is open."
+        f"{pays.height} of {frame.height} parts are worth renewing by themselves before they fail, "
+        f"most of all {'; '.join(told)}. The others are cheaper left until they fail or until "
+        "their access is open; safety parts go by inspection, not by money."
     ]
 
 
 def _expected(frame: pl.DataFrame) -> str:
-    ordered = frame.sort("expected_failures", descending=True)
+    known = frame.filter(pl.col("expected_failures").is_not_null())
+    total, *_ = known.filter(pl.col("component") == ALL).to_dicts()
+    ordered = known.filter(pl.col("component") != ALL).sort("expected_failures", descending=True)
     told = [
         f"{row['component']} {row['expected_failures']:.0f} ({row['lower']} to {row['upper']})"
         for row in ordered.head(MOST_NAMED).to_dicts()
     ]
-    total = float(frame["expected_failures"].sum())
     return (
-        f"Expect about {total:.0f} failures in the next 12 months from the vehicles in the book; "
-        f"most of all {', '.join(told)}."
+        f"Expect {total['expected_failures']:.0f} ({total['lower']} to {total['upper']}) failures "
+        f"in the next 12 months from the vehicles in the book, most of all {', '.join(told)}; new "
+        "customers come on top."
     )
 
 
-def _earliest(frame: pl.DataFrame) -> str:
-    by_age = frame.filter((pl.col("unit") == "years") & pl.col("b10_value").is_not_null())
+def _earliest(frame: pl.DataFrame) -> list[str]:
+    seen = frame.filter(
+        (pl.col("unit") == "years")
+        & pl.col("b10_value").is_not_null()
+        & ~pl.col("note").str.contains("extrapolated")
+    )
     told = [
         f"{row['component']} {amount(row['b10_value'], 'years')} years "
         f"({between(row['b10_lower'], row['b10_upper'], 'years')}; {row['failures']} failures)"
-        for row in by_age.sort("b10_value").head(MOST_NAMED).to_dicts()
+        for row in seen.sort("b10_value").head(MOST_NAMED).to_dicts()
     ]
-    return (
-        f"First to go, by the age at which one original part in ten has failed: {', '.join(told)}."
-    )
+    if not told:
+        return []
+    return [f"First to go, by the age at which one original part in ten has: {', '.join(told)}."]
 
 
 def _grades(frame: pl.DataFrame) -> list[str]:
-    """The component on which the grades differ most surely, by what failed within two years."""
-    copies = frame.filter((pl.col("grade") == "aftermarket") & (pl.col("p_value") < 0.01))
-    worst = copies.sort("early_share_lower", descending=True).head(1).to_dicts()
+    """Where aftermarket parts fail more than the others beyond doubt, and where most surely."""
+    copies = frame.filter(
+        (pl.col("grade") == "aftermarket")
+        & (pl.col("p_value") < SURE)
+        & (pl.col("failures_per_100_years") > pl.col("others_per_100_years"))
+    )
+    worst = copies.sort("p_value").head(1).to_dicts()
     if not worst:
         return ["No part grade can be told from another by these records."]
     row = worst[0]
-    makers = frame.filter(
-        (pl.col("component") == row["component"]) & (pl.col("grade") == "genuine")
-    ).to_dicts()
-    against = (
-        f", against {percent(makers[0]['early_share_value'])} "
-        f"({between(makers[0]['early_share_lower'], makers[0]['early_share_upper'], 'share')}) of "
-        "genuine ones"
-        if makers
-        else ""
-    )
     return [
-        f"Aftermarket parts differ from the others on {copies['component'].n_unique()} components; "
-        f"most surely the {row['component']}: within two years of fitting "
+        f"Aftermarket parts fail sooner than the others on {copies['component'].n_unique()} of "
+        f"{frame['component'].n_unique()} components, most surely the {row['component']}: "
+        f"{row['failures_per_100_years']:.0f} failures in 100 years of service, against "
+        f"{row['others_per_100_years']:.0f} of the other grades; within two years of fitting "
         f"{percent(row['early_share_value'])} had failed "
-        f"({between(row['early_share_lower'], row['early_share_upper'], 'share')}){against}."
+        f"({between(row['early_share_lower'], row['early_share_upper'], 'share')})."
     ]
 
 
@@ -189,24 +191,29 @@ def _fitted(frame: pl.DataFrame) -> str:
     )
 
 
-def _bias(rules: pl.DataFrame) -> str:
+def _bias(rules: pl.DataFrame) -> list[str]:
     """How far the naive rule is off, on the components where both rules give a value."""
-    default, *_, naive = rules["rule"].unique(maintain_order=True)
+    in_force, *_, naive = rules["rule"].unique(maintain_order=True)
     wide = rules.filter(pl.col("b10_value").is_not_null()).pivot(
         "rule", index="component", values="b10_value"
     )
-    ratios = wide.select((pl.col(naive) / pl.col(default)).alias("ratio")).drop_nulls()["ratio"]
+    if not {in_force, naive} <= set(wide.columns):
+        return []
+    ratios = wide.select((pl.col(naive) / pl.col(in_force)).alias("ratio")).drop_nulls()["ratio"]
+    if ratios.is_empty():
+        return []
     low, middle, high = (float(ratios.quantile(q) or 0.0) for q in (0.0, 0.5, 1.0))
-    return (
+    return [
         f"Watched naively, from new to the close of records with every renewal a failure, B10 "
-        f"lives would be {middle:.2f} times the default's in the median ({low:.2f} to {high:.2f})."
-    )
+        f"lives would be {middle:.2f} times those of the rule in force in the median "
+        f"({low:.2f} to {high:.2f})."
+    ]
 
 
 def cautions_for(components: Sequence[Component]) -> tuple[str, ...]:
     """The cautions that these components carry, each once."""
     carried = {component.caution for component in components}
-    return tuple(text for name, text in CAUTIONS.items() if name in carried)
+    return tuple(text for name, text in CAUTION_WORDS.items() if name in carried)
 
 
 def cautions(workshop: Workshop) -> Sentences:

@@ -61,7 +61,7 @@ class Ramp:
 
 @dataclass(frozen=True, eq=False, slots=True)
 class RampAdvice:
-    """What to renew while the group is open, for this vehicle; `left_out` says what has no curve."""
+    """What to renew while the group is open; `left_out` says which parts have no curve."""
 
     ramp: Ramp
     advice: WhileOpenAdvice

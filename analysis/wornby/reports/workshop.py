@@ -96,8 +96,9 @@ def life_draws(
     taken to live as the original did, and a grade that was never watched as all renewed parts.
     """
     original = workshop.original.get(component)
+    named = ANY_GRADE if grade == "unknown" else grade
     of_grade, of_any = (
-        workshop.renewed.get(name, {}).get(component) for name in (grade, ANY_GRADE)
+        workshop.renewed.get(name, {}).get(component) for name in (named, ANY_GRADE)
     )
     few = of_grade is None or of_grade.weibull is None
     choices: list[tuple[ComponentCurve | None, str]] = [(original, "")]

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from wornby.curves.evidence import Array, merged
+from wornby.curves.log_ages import Array, merged
 from wornby.errors import EstimateError
 from wornby.histories.counts import Counts
 

@@ -10,8 +10,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from wornby.curves.evidence import Array, Evidence, merged
 from wornby.curves.likelihood import LARGEST_EXPONENT
+from wornby.curves.log_ages import Array, Evidence, merged
 from wornby.curves.shape_prior import ShapePrior
 from wornby.errors import EstimateError
 

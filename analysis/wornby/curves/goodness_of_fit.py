@@ -6,11 +6,11 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from wornby.curves.evidence import Array
+from wornby.curves.at_risk import check_exact
 from wornby.curves.intervals import turnbull
 from wornby.curves.likelihood import LOGLOGISTIC, LOGNORMAL, WEIBULL, Family
+from wornby.curves.log_ages import Array
 from wornby.curves.nonparametric import SurvivalCurve, kaplan_meier
-from wornby.curves.risk_sets import check_exact
 from wornby.curves.rival_curves import RivalCurve, two_parameter
 from wornby.errors import EstimateError
 from wornby.histories.counts import Counts

@@ -8,8 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from wornby.curves.ascent import Summit, Values, chosen, climb
-from wornby.curves.evidence import Array, Evidence
 from wornby.curves.likelihood import WEIBULL, log_likelihood
+from wornby.curves.log_ages import Array, Evidence
 from wornby.errors import EstimateError
 
 Path: TypeAlias = Callable[[Array, Array], tuple[Array, Array, Array]]

@@ -21,8 +21,8 @@ from wornby.curves.effects import (
     trusted_inverse,
     vehicle_sums,
 )
-from wornby.curves.evidence import Array
 from wornby.curves.hazard_cells import Places
+from wornby.curves.log_ages import Array
 from wornby.errors import EstimateError
 
 
