@@ -8,7 +8,6 @@ WORKSHOP = """
 [workshop]
 name = "Test workshop"
 currency = "GBP"
-distance_unit = "mi"
 records_until = 2020-12-31
 pseudonym_key = "test"
 

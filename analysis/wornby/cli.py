@@ -145,7 +145,13 @@ def _read(asked: argparse.Namespace) -> None:
 
     if holds_lives(asked.folder):
         lives = read_lives(asked.folder)
-        _show(asked, [told.ledger_answer([lives.ledger]), told.problem_answer(lives.problems)])
+        _show(
+            asked,
+            [
+                told.ledger_answer([lives.ledger]),
+                told.problem_answer(lives.problems, at_the_door=True),
+            ],
+        )
         return
     workshop = _opened(asked)
     records = workshop.records
@@ -154,7 +160,7 @@ def _read(asked: argparse.Namespace) -> None:
         [
             told.coverage_answer(records),
             told.ledger_answer(workshop.ledgers),
-            told.problem_answer(records.problems),
+            told.problem_answer(records.problems, at_the_door=True),
             told.unplaced_answer(records.unplaced),
         ],
     )

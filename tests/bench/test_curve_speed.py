@@ -12,10 +12,10 @@ import pytest
 from lifelines import CoxPHFitter, KaplanMeierFitter, WeibullFitter
 
 from wornby.curves.bootstrap import weibull_bootstrap
-from wornby.curves.cox import cox
 from wornby.curves.intervals import turnbull
 from wornby.curves.marginals import count_ages
 from wornby.curves.parametric import weibull
+from wornby.curves.proportional_hazards import cox
 from wornby.curves.vehicles import counts_by_vehicle
 from wornby.histories.counts import Counts
 

@@ -16,10 +16,9 @@ from wornby.curves.blend import age_or_distance
 from wornby.curves.bootstrap import weibull_bootstrap
 from wornby.curves.competing import cumulative_incidence
 from wornby.curves.contrasts import mean_life_difference, pairwise_log_rank, share_failed_difference
-from wornby.curves.cox import cox
 from wornby.curves.few_failures import weibull_posterior
-from wornby.curves.fit_check import plot_places
 from wornby.curves.given_shape import weibayes
+from wornby.curves.goodness_of_fit import plot_places
 from wornby.curves.groups import log_rank
 from wornby.curves.intervals import turnbull
 from wornby.curves.likelihood import WEIBULL
@@ -28,8 +27,9 @@ from wornby.curves.nonparametric import kaplan_meier, nelson_aalen
 from wornby.curves.parametric import weibull
 from wornby.curves.pooling import pooled_groups
 from wornby.curves.profile import b_life, chance_within, scale_interval, shape_interval
+from wornby.curves.proportional_hazards import cox
 from wornby.curves.recurrence import mean_cumulative_function
-from wornby.curves.rivals import rivals
+from wornby.curves.rival_table import rivals
 from wornby.curves.robust_bands import kaplan_meier_by_vehicle
 from wornby.curves.shape_prior import CAR_COMPONENT
 from wornby.curves.trend import laplace, military_handbook

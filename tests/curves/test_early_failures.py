@@ -5,7 +5,7 @@ from datetime import date
 import polars as pl
 import pytest
 
-from wornby.curves.comebacks import comebacks
+from wornby.curves.early_failures import comebacks
 from wornby.tables import EPISODES
 
 

@@ -4,7 +4,7 @@ import numpy as np
 import polars as pl
 import pytest
 
-from wornby.curves.fit_check import fit_check, p_value, plot_places
+from wornby.curves.goodness_of_fit import fit_check, p_value, plot_places
 from wornby.curves.likelihood import WEIBULL
 from wornby.errors import EstimateError
 from wornby.histories.counts import Counts
@@ -24,7 +24,8 @@ def watched(life: np.ndarray, rng: np.random.Generator) -> Counts:
 def test_weibull_data_are_rejected_at_the_stated_rate() -> None:
     rng = np.random.default_rng(1)
     found = [
-        p_value(WEIBULL, watched(9 * rng.weibull(2.2, 80), rng), rng, 19)[1] for _ in range(80)
+        p_value(WEIBULL, watched(9 * rng.weibull(2.2, 80), rng), rng=rng, n=19)[1]
+        for _ in range(80)
     ]
     assert 0.03 <= np.mean(np.array(found) <= 0.1) <= 0.2
 

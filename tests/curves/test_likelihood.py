@@ -4,8 +4,8 @@ import numpy as np
 import polars as pl
 import pytest
 
-from wornby.curves.evidence import evidence
 from wornby.curves.likelihood import LOGLOGISTIC, LOGNORMAL, WEIBULL, Family, log_likelihood
+from wornby.curves.log_ages import evidence
 from wornby.curves.rival_families import generalised_gamma, weibull_with_survivors
 from wornby.histories.counts import Counts
 

@@ -10,8 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from lifelines import KaplanMeierFitter, NelsonAalenFitter
 
+from wornby.curves.at_risk import EARLY_RULES
 from wornby.curves.nonparametric import kaplan_meier, nelson_aalen
-from wornby.curves.risk_sets import EARLY_RULES
 from wornby.errors import EstimateError
 from wornby.histories.counts import Counts
 

@@ -10,7 +10,7 @@ import polars as pl
 import pytest
 from scipy.stats import chi2
 
-from wornby.curves.evidence import Array
+from wornby.curves.log_ages import Array
 from wornby.curves.parametric import WeibullCurve, weibull
 from wornby.curves.profile import (
     b_life,

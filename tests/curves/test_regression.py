@@ -9,8 +9,8 @@ import pytest
 from lifelines import CoxPHFitter, WeibullAFTFitter
 
 from wornby.curves.accelerated import accelerated_life
-from wornby.curves.cox import cox
 from wornby.curves.likelihood import LOGNORMAL
+from wornby.curves.proportional_hazards import cox
 from wornby.errors import EstimateError
 
 

@@ -7,7 +7,7 @@ from scipy import stats
 
 from wornby.curves.parametric import weibull
 from wornby.curves.rival_curves import gamma_2, generalised_gamma_3, never_fails_3, weibull_3
-from wornby.curves.rivals import RIVALS, rivals
+from wornby.curves.rival_table import RIVALS, rivals
 from wornby.errors import EstimateError
 from wornby.histories.counts import Counts
 

@@ -3,7 +3,7 @@
 import numpy as np
 import polars as pl
 
-from wornby.curves.turnbull_band import turnbull_band
+from wornby.curves.robust_bands import turnbull_band
 from wornby.curves.vehicles import VehicleCounts, counts_by_vehicle
 
 

@@ -16,12 +16,12 @@ from numpy.typing import ArrayLike, NDArray
 
 from wornby.curves.accelerated import accelerated_life
 from wornby.curves.competing import cumulative_incidence
-from wornby.curves.cox import CoxFit, cox
 from wornby.curves.groups import log_rank
 from wornby.curves.intervals import turnbull
 from wornby.curves.location_scale import log_logistic, lognormal
 from wornby.curves.nonparametric import kaplan_meier, nelson_aalen
 from wornby.curves.parametric import weibull
+from wornby.curves.proportional_hazards import CoxFit, cox
 from wornby.curves.robust_bands import kaplan_meier_by_vehicle
 from wornby.curves.vehicles import counts_by_vehicle
 from wornby.histories.counts import Counts

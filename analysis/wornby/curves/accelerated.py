@@ -109,11 +109,13 @@ def terms(family: Family, told: Regression, theta: Array) -> Terms:
     scores[told.failed.rows, -1] += 1 / slope
     hessian[-1, -1] -= n_failed / slope**2
     value += n_failed * float(np.log(slope)) - told.log_ages
-    bounded_value, bounded_hessian = bounded(family, told, theta, scores)
+    bounded_value, bounded_hessian = bounded(family, told, theta, scores=scores)
     return Terms(value + bounded_value, scores, hessian + bounded_hessian)
 
 
-def bounded(family: Family, told: Regression, theta: Array, scores: Array) -> tuple[float, Array]:
+def bounded(
+    family: Family, told: Regression, theta: Array, *, scores: Array
+) -> tuple[float, Array]:
     """Log chances of failing within bounds, adding their scores in place; and their Hessian."""
     rows, u_high = told.upper.rows, told.upper.directions
     u_low, begun = np.zeros_like(u_high), np.isin(rows, told.lower.rows)
@@ -184,11 +186,11 @@ def accelerated_life(
     start[0, -1] = 1.0
     summit = climb(objective, start)
     inverse = trusted_inverse(summit, told.names, told.spread)
-    return told_fit(family, told, summit.point[0], inverse, confidence)
+    return told_fit(family, told, summit.point[0], inverse=inverse, confidence=confidence)
 
 
 def told_fit(
-    family: Family, told: Regression, theta: Array, inverse: Array, confidence: float
+    family: Family, told: Regression, theta: Array, *, inverse: Array, confidence: float
 ) -> AcceleratedFit:
     """The factors with their limits, from the maximum."""
     with np.errstate(divide="ignore"):
@@ -200,6 +202,6 @@ def told_fit(
     to_effect[:, -1] = -effect / slope
     robust = to_effect @ (moved.T @ moved) @ to_effect.T
     naive = to_effect @ inverse @ to_effect.T
-    table = effect_table(told.names, effect, robust, naive, confidence=confidence)
+    table = effect_table(told.names, effect, robust=robust, naive=naive, confidence=confidence)
     factors = table.rename({"effect": "factor"})
     return AcceleratedFit(factors, float(slope), found.value, confidence)

@@ -71,7 +71,7 @@ def chosen(which: NDArray[np.bool_], new: Array, old: Array) -> Array:
 
 
 def careful_step(
-    objective: Objective, point: Array, now: Values, step: Array
+    objective: Objective, point: Array, *, now: Values, step: Array
 ) -> tuple[Array, Values, NDArray[np.bool_]]:
     """Take the step, halved until the value does not fall; stay where no halving helps."""
     floor = now[0] - 1e-12 * (1 + np.abs(now[0]))
@@ -105,7 +105,7 @@ def climb(objective: Objective, start: Array) -> Summit:
         if settled:
             break
         step = np.where(stuck[:, None], 0.0, step)
-        point, now, good = careful_step(objective, point, now, step)
+        point, now, good = careful_step(objective, point, now=now, step=step)
         stuck = stuck | ~good
     bend = np.where(np.isfinite(now[2]), -now[2], 0.0)
     bends_down = (np.linalg.eigvalsh(bend) > 0).all(-1)

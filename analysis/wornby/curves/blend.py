@@ -118,11 +118,11 @@ def age_or_distance(lives: pl.DataFrame, *, confidence: float) -> ScaleCompariso
     relative = (-(pl.col("aic") - pl.col("aic").min()) / 2).exp()
     table = table.with_columns(support=relative / relative.sum()).sort("aic")
     ratio = (1 - best) / best * scales.means[1] / scales.means[0] if best > 0 else None
-    sentence = sentence_on(table, lower, upper, confidence)
+    sentence = sentence_on(table, lower=lower, upper=upper, confidence=confidence)
     return ScaleComparison(table, best, lower, upper, ratio, confidence, sentence)
 
 
-def sentence_on(table: pl.DataFrame, lower: float, upper: float, confidence: float) -> str:
+def sentence_on(table: pl.DataFrame, *, lower: float, upper: float, confidence: float) -> str:
     """The better scale and how sure, in words."""
     first, support = table["scale"][0], table["support"][0]
     ruled_out = [

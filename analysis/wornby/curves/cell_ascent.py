@@ -48,10 +48,10 @@ class Problem:
     def gradient(self, hazard: Array) -> Array:
         """Rise of the log-likelihood with each cell's hazard."""
         pull = self.count / np.expm1(self.gathered(hazard))
-        return spread(pull, self.start, self.end, hazard.size) - self.at_risk
+        return spread(pull, self.start, self.end, n=hazard.size) - self.at_risk
 
 
-def spread(weight: Array, start: Places, end: Places, n: int) -> Array:
+def spread(weight: Array, start: Places, end: Places, *, n: int) -> Array:
     """Sum each weight over the cells of its range."""
     change = np.bincount(start, weight, n + 1) - np.bincount(end, weight, n + 1)
     return np.asarray(np.cumsum(change)[:n])
@@ -60,7 +60,7 @@ def spread(weight: Array, start: Places, end: Places, n: int) -> Array:
 def problem(grid: Cells) -> Problem:
     """What the cells ask; cells past which nobody was seen alive take an endless hazard."""
     n = grid.left.size
-    at_risk = np.round(spread(grid.count, grid.entered, grid.alive, n), 9)
+    at_risk = np.round(spread(grid.count, grid.entered, grid.alive, n=n), 9)
     ended = grid.ended
     return Problem(at_risk, grid.alive[ended], grid.failed[ended], grid.count[ended], at_risk > 0)
 
@@ -111,7 +111,7 @@ class Model:
         return np.diff(np.asarray(gathered, dtype=np.float64), prepend=0.0)
 
 
-def local_model(asked: Problem, hazard: Array, gradient: Array, carrying: Places) -> Model:
+def local_model(asked: Problem, hazard: Array, *, gradient: Array, carrying: Places) -> Model:
     """The quadratic model at a point, with a faint pull to stay where the data do not mind."""
     gathered = asked.gathered(hazard)
     bend = asked.count * np.exp(gathered) / np.expm1(gathered) ** 2
@@ -131,7 +131,7 @@ def model_step(asked: Problem, hazard: Array, gradient: Array) -> Array:
     carrying = np.flatnonzero((hazard > 0) & asked.bounded)
     new = highest_between(np.where(asked.bounded, gradient, 0.0), carrying)
     carrying = np.union1d(carrying, new)
-    model = local_model(asked, hazard, gradient, carrying)
+    model = local_model(asked, hazard, gradient=gradient, carrying=carrying)
     kept, target = np.ones(carrying.size, dtype=bool), np.zeros(carrying.size)
     for _ in range(MOST_EMPTIED):
         target[:] = 0.0
@@ -149,8 +149,8 @@ def self_consistent(asked: Problem, hazard: Array) -> Array:
     alive = np.exp(-np.append(0.0, np.cumsum(hazard)))
     chance = alive[asked.start] - alive[asked.end]
     n = hazard.size
-    weight = spread(asked.count / chance, asked.start, asked.end, n)
-    lived = spread(asked.count * alive[asked.end] / chance, asked.start, asked.end, n)
+    weight = spread(asked.count / chance, asked.start, asked.end, n=n)
+    lived = spread(asked.count * alive[asked.end] / chance, asked.start, asked.end, n=n)
     failed = alive[:-1] * -np.expm1(-hazard) * weight
     at_risk = np.maximum(asked.at_risk + alive[:-1] * weight - lived, failed + 1e-300)
     share = np.where(asked.bounded, failed / at_risk, 0.0)

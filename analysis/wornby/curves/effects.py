@@ -68,7 +68,7 @@ def vehicle_sums(cluster: Places, values: Array, count: Array) -> Array:
 
 
 def effect_table(
-    names: list[str], log_effect: Array, robust: Array, naive: Array, *, confidence: float
+    names: list[str], log_effect: Array, *, robust: Array, naive: Array, confidence: float
 ) -> pl.DataFrame:
     """Effects with Wald limits on the log scale: column, effect, lower, upper, errors, p_value."""
     std_err = np.sqrt(np.diag(robust))

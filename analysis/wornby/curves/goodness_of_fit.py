@@ -115,7 +115,7 @@ class FitCheck:
 
 
 def p_value(
-    family: Family, counts: Counts, rng: np.random.Generator, n: int
+    family: Family, counts: Counts, *, rng: np.random.Generator, n: int
 ) -> tuple[float, float]:
     """A family's distance, and the share of simulated data sets that lie as far off their fit."""
     curve = two_parameter(family, counts)
@@ -139,7 +139,9 @@ def fit_check(counts: Counts, *, level: float, rng: np.random.Generator, n: int)
     lie as far from their own fit (Stute, Gonzalez Manteiga & Presedo Quindimil 1993).
     """
     check_exact(counts)
-    rows = [(name, *p_value(family, counts, rng, n)) for name, family in TWO_PARAMETER.items()]
+    rows = [
+        (name, *p_value(family, counts, rng=rng, n=n)) for name, family in TWO_PARAMETER.items()
+    ]
     table = pl.DataFrame(rows, schema=["curve", "distance", "p_value"], orient="row")
     table = table.with_columns(fits=pl.col("p_value") > level).sort("p_value", descending=True)
     fitting = table.filter("fits")["curve"].to_list()

@@ -50,7 +50,7 @@ def along(known: Evidence, path: Path, value: Array) -> Callable[[Array], Values
     return objective
 
 
-def profiled(known: Evidence, path: Path, value: Array, free: Array) -> Summit:
+def profiled(known: Evidence, path: Path, *, value: Array, free: Array) -> Summit:
     """The highest likelihood with the quantity held at each value."""
     return climb(along(known, path, value), free)
 
@@ -66,13 +66,13 @@ class Ends:
 
     def excess(self, value: Array, free: Array) -> tuple[Array, Array]:
         """Signed distance past the limit on the root-deviance scale, and the free numbers."""
-        summit = profiled(self.known, self.path, value, free)
+        summit = profiled(self.known, self.path, value=value, free=free)
         drop = np.maximum(self.peak - summit.value, 0.0)
         return np.sqrt(2 * drop) - self.root, summit.point
 
 
 def bracketed(
-    ends: Ends, best: Array, stride: Array, free: Array
+    ends: Ends, best: Array, *, stride: Array, free: Array
 ) -> tuple[Array, Array, Array, Array, NDArray[np.bool_]]:
     """Stride away from the estimates, doubling, until each limit is passed or none is there."""
     inside, f_inside = best.copy(), np.full_like(best, -ends.root)
@@ -99,7 +99,7 @@ def limits(known: Evidence, peak: float, asked: Quantity, *, root: float) -> tup
     side = np.repeat([-1.0, 1.0], asked.best.size)
     ends = Ends(known, asked.path, peak, root)
     free = np.full((best.size, 1), asked.free)
-    a, f_a, b, f_b, found = bracketed(ends, best, side * root * std_err, free)
+    a, f_a, b, f_b, found = bracketed(ends, best, stride=side * root * std_err, free=free)
     for _ in range(MOST_TRIALS):
         if (np.abs(f_b)[found] < CLOSE_ENOUGH).all():
             break

@@ -215,7 +215,7 @@ def cox(lives: pl.DataFrame, columns: Sequence[str], *, confidence: float) -> Co
     beta = summit.point[0]
     moved = vehicle_sums(seen.cluster, score_residuals(seen, tied, beta), seen.count) @ naive
     covariance = moved.T @ moved
-    table = effect_table(seen.names, beta, covariance, naive, confidence=confidence)
+    table = effect_table(seen.names, beta, robust=covariance, naive=naive, confidence=confidence)
     checked = proportional_test(seen, tied, beta)
     value = float(summit.value[0])
     return CoxFit(table.rename({"effect": "ratio"}), covariance, naive, value, checked, confidence)

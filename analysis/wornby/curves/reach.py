@@ -19,14 +19,14 @@ def longest_watch(counts: Counts) -> float:
 
 def past_last_failure(counts: Counts, age: float) -> str:
     """A note where an age lies past the last failure."""
-    return beyond("last failure", age, last_failure(counts), counts.unit)
+    return beyond("last failure", age, last=last_failure(counts), unit=counts.unit)
 
 
 def past_longest_watch(counts: Counts, age: float) -> str:
     """A note where an age lies past the longest watch."""
-    return beyond("longest watch", age, longest_watch(counts), counts.unit)
+    return beyond("longest watch", age, last=longest_watch(counts), unit=counts.unit)
 
 
-def beyond(what: str, age: float, last: float, unit: str) -> str:
+def beyond(what: str, age: float, *, last: float, unit: str) -> str:
     """A note where an age lies past what was seen."""
     return f"beyond the {what} at {last:g} {unit}: extrapolated" if age > last else ""

@@ -120,7 +120,7 @@ def searched(profile: Callable[[float], float], places: Array) -> float:
 
 
 def with_extra(
-    name: str, family_at: Callable[[float], Family], places: Array, counts: Counts
+    name: str, family_at: Callable[[float], Family], *, places: Array, counts: Counts
 ) -> RivalCurve:
     """A curve of three parameters, the third searched over places."""
     known = evidence(counts)
@@ -161,13 +161,17 @@ def gamma_2(counts: Counts) -> RivalCurve:
 
 def generalised_gamma_3(counts: Counts) -> RivalCurve:
     """The generalised gamma: Q = 1 is the Weibull, Q = 0 the lognormal (Prentice 1974)."""
-    return with_extra("generalised gamma", generalised_gamma, np.linspace(-4, 6, 41), counts)
+    return with_extra(
+        "generalised gamma", generalised_gamma, places=np.linspace(-4, 6, 41), counts=counts
+    )
 
 
 def never_fails_3(counts: Counts) -> RivalCurve:
     """A Weibull with a share that never fails (Boag 1949; Meeker 1987, limited failures)."""
     places = np.linspace(0, 1, 26)[:-1]
-    return with_extra("Weibull, some never fail", weibull_with_survivors, places, counts)
+    return with_extra(
+        "Weibull, some never fail", weibull_with_survivors, places=places, counts=counts
+    )
 
 
 def shifted(counts: Counts, shift: float) -> Counts:

@@ -50,7 +50,7 @@ def exposures(known: Evidence, shape: Array) -> tuple[Array, Array]:
 
 
 def log_posterior(
-    known: Evidence, prior: ShapePrior, log_shape: Array, log_expected: Array
+    known: Evidence, prior: ShapePrior, *, log_shape: Array, log_expected: Array
 ) -> tuple[Array, Array]:
     """Log posterior at each node for each unit of both coordinates, and log exposures.
 
@@ -80,7 +80,7 @@ def extent(log_mass: Array, places: Array) -> tuple[Array, Array]:
 
 
 def filled(
-    known: Evidence, prior: ShapePrior, low: float, high: float, *, size: tuple[int, int]
+    known: Evidence, prior: ShapePrior, *, low: float, high: float, size: tuple[int, int]
 ) -> Grid:
     """A grid between two log shapes, each row zoomed to its own mass.
 
@@ -91,12 +91,14 @@ def filled(
     ends = np.full(rows, EXPECTED[0]), np.full(rows, EXPECTED[1])
     for _ in range(N_ZOOMS):
         log_expected = np.linspace(*ends, COARSE[1], axis=-1)
-        log_mass, _ = log_posterior(known, prior, log_shape, log_expected)
+        log_mass, _ = log_posterior(known, prior, log_shape=log_shape, log_expected=log_expected)
         ends = extent(log_mass, log_expected)
     width = (ends[1] - ends[0])[:, None] / (columns - 1)
     stagger = (np.sqrt(5) - 1) / 2 * np.arange(rows)[:, None] % 1 - 0.5
     log_expected = ends[0][:, None] + width * (np.arange(columns) + stagger)
-    log_mass, log_exposure = log_posterior(known, prior, log_shape, log_expected)
+    log_mass, log_exposure = log_posterior(
+        known, prior, log_shape=log_shape, log_expected=log_expected
+    )
     return Grid(log_shape, log_expected, log_exposure, log_mass + np.log(width))
 
 
@@ -105,7 +107,7 @@ def posterior_grid(known: Evidence, prior: ShapePrior) -> Grid:
     middle, reach = np.log(prior.median), WIDEST * prior.log_std_dev
     low, high = middle - reach, middle + reach
     for _ in range(N_ZOOMS):
-        grid = filled(known, prior, float(low), float(high), size=COARSE)
+        grid = filled(known, prior, low=float(low), high=float(high), size=COARSE)
         rows = np.logaddexp.reduce(grid.log_mass, axis=-1)
         (low,), (high,) = extent(rows[None, :], grid.log_shape[None, :])
-    return filled(known, prior, float(low), float(high), size=FINE)
+    return filled(known, prior, low=float(low), high=float(high), size=FINE)

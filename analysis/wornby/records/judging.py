@@ -89,6 +89,20 @@ def job_line_rules(catalogue: Catalogue) -> tuple[Rule, ...]:
         *_dated(catalogue.records_until),
         Rule("rejected", "nothing written", "text", nothing, "say what was done"),
         REPEATED,
+        Rule(
+            "set aside",
+            "unreadable number",
+            "unreadable",
+            pl.col("unreadable").is_not_null(),
+            "write a number",
+        ),
+        Rule(
+            "set aside",
+            "kind not understood",
+            "kind",
+            pl.col("kind_unknown"),
+            "add the word to [file.words.kind] in layout.toml",
+        ),
         Rule("set aside", "credit or refund", "text", refund, "nothing: a credit is no work"),
         Rule(
             "set aside", "credited later", "text", pl.col("credited"), "nothing: it was taken back"
@@ -122,9 +136,26 @@ def inspection_rules(catalogue: Catalogue) -> tuple[Rule, ...]:
             ~pl.col("condition").is_in(["sound", "degraded", "failed"]).fill_null(False),
             "add the word to [file.words.condition] in layout.toml",
         ),
+        Rule(
+            "set aside",
+            "no such position",
+            "position",
+            ~_place_known(catalogue),
+            "name a position as workshop.toml does, or leave it empty for all",
+        ),
         REPEATED,
         *VEHICLE_UNKNOWN,
     )
+
+
+def _place_known(catalogue: Catalogue) -> pl.Expr:
+    """Whether a look's position is one of the component's; a component in one place has any."""
+    places = {name: list(c.positions) for name, c in catalogue.components.items()}
+    known = pl.col("component").replace_strict(
+        places, default=None, return_dtype=pl.List(pl.String)
+    )
+    anywhere = pl.col("position").is_null() | (known.list.len() == 0)
+    return (anywhere | known.list.contains(pl.col("position"))).fill_null(True)
 
 
 def reading_rules(catalogue: Catalogue) -> tuple[Rule, ...]:

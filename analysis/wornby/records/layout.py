@@ -1,12 +1,15 @@
 """What each export calls its columns, and how it writes dates, numbers and money."""
 
 import tomllib
+from codecs import lookup
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from datetime import date
 from pathlib import Path
 from typing import Any
 
 from wornby.errors import RecordError
+from wornby.records.typed_entries import entry
 from wornby.tables import INPUT_TABLES
 
 DATE_ORDERS = ("day first", "month first", "year first", "year and month")
@@ -52,7 +55,7 @@ def read_layout(path: Path) -> tuple[FileLayout, ...]:
     """Read layout.toml; what it gets wrong is named with its [[file]] and key."""
     content = read_toml(path)
     entries = content.get("file", [])
-    if not entries:
+    if not entries or not isinstance(entries, list):
         raise RecordError(f"{path.name}: no [[file]]; add one for each file to be read")
     return tuple(_file_layout(path.name, n, entry) for n, entry in enumerate(entries, start=1))
 
@@ -71,34 +74,54 @@ def read_toml(path: Path) -> dict[str, Any]:
         raise RecordError(f"{path.name}: not UTF-8 text: {error}; save it as UTF-8") from None
 
 
-def _file_layout(source: str, number: int, entry: dict[str, Any]) -> FileLayout:
-    where = f"{source}: [[file]] number {number} ({entry.get('path', 'no path')})"
-    known = FileLayout.__dataclass_fields__
-    if unknown := sorted(set(entry) - set(known)):
-        raise RecordError(f"{where}: unknown key {unknown[0]!r}; known are {', '.join(known)}")
-    for key in ("table", "path", "columns", *(() if entry.get("table") == "lives" else ("dates",))):
-        if key not in entry:
-            raise RecordError(f"{where}: no {key!r}; add it")
+def _file_layout(source: str, number: int, table: Any) -> FileLayout:
+    path = table.get("path", "no path") if isinstance(table, Mapping) else "no path"
+    where = f"{source}: [[file]] number {number} ({path})"
+    given = dict(table) if isinstance(table, Mapping) else table
+    if isinstance(given, dict) and isinstance(given.get("columns"), Mapping):
+        joined = {k: v if isinstance(v, list) else [v] for k, v in given["columns"].items()}
+        given["columns"] = joined
+    layout = entry(FileLayout, where, given)
     for key, allowed in CHOICES.items():
-        if key in entry and entry[key] not in allowed:
-            raise RecordError(f"{where}: {key} = {entry[key]!r}; use {' or '.join(allowed)}")
-    dates = entry.get("dates", "year first")
-    if dates not in DATE_ORDERS and not dates.startswith("days since "):
-        orders = ", ".join(DATE_ORDERS)
-        raise RecordError(f"{where}: dates = {dates!r}; use {orders} or 'days since 2000-01-31'")
-    _check_columns(where, entry)
-    columns = {
-        ours: (theirs,) if isinstance(theirs, str) else tuple(theirs)
-        for ours, theirs in entry["columns"].items()
-    }
-    return FileLayout(**{**entry, "columns": columns, "missing": tuple(entry.get("missing", ()))})
+        if getattr(layout, key) not in allowed:
+            raise RecordError(
+                f"{where}: {key} = {getattr(layout, key)!r}; use {' or '.join(allowed)}"
+            )
+    if layout.table != "lives" and "dates" not in given:
+        raise RecordError(f"{where}: no 'dates'; add it")
+    _check_writing(where, layout)
+    _check_columns(where, layout)
+    return layout
 
 
-def _check_columns(where: str, entry: dict[str, Any]) -> None:
-    table = INPUT_TABLES[entry["table"]]
+def _check_writing(where: str, layout: FileLayout) -> None:
+    """Whether dates, encoding and separator are such as can be used."""
+    try:
+        lookup(layout.encoding)
+    except LookupError:
+        raise RecordError(
+            f"{where}: encoding = {layout.encoding!r}: unknown; use 'utf-8' or 'cp1252'"
+        ) from None
+    if len(layout.separator.encode()) != 1:
+        raise RecordError(f"{where}: separator = {layout.separator!r}: wanted one character")
+    if layout.dates in DATE_ORDERS:
+        return
+    orders = ", ".join(DATE_ORDERS)
+    try:
+        date.fromisoformat(layout.dates.removeprefix("days since "))
+    except ValueError:
+        raise RecordError(
+            f"{where}: dates = {layout.dates!r}; use {orders} or 'days since 2000-01-31'"
+        ) from None
+
+
+def _check_columns(where: str, layout: FileLayout) -> None:
+    table = INPUT_TABLES[layout.table]
     ours = {FOUND_AS.get(name, name): column for name, column in table.columns.items()}
-    given = {**entry["columns"], **entry.get("constants", {})}
-    if unknown := sorted(set(given) - set(ours)):
+    given = [*layout.columns, *layout.constants]
+    if twice := sorted(set(layout.columns) & set(layout.constants)):
+        raise RecordError(f"{where}: {twice[0]} is both a column and a constant; keep one")
+    if unknown := sorted({*given, *layout.words} - set(ours)):
         raise RecordError(
             f"{where}: {table.name} has no column {unknown[0]!r}; it has {', '.join(ours)}"
         )

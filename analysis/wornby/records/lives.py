@@ -10,13 +10,27 @@ from wornby.ledger import Ledger, ledger_from
 from wornby.records.judging import OTHER_TABLE, Rule, judge
 from wornby.records.layout import FileLayout, read_layout
 from wornby.records.loading import load_text
-from wornby.records.values import read_number
+from wornby.records.values import read_number, unreadable_number
 from wornby.tables import LIVES
 
 ENDINGS = ("failure", "failure before the first look", "in service")
 FAILED = pl.col("ending") != "in service"
 LIFE_RULES = (
     OTHER_TABLE,
+    Rule(
+        "rejected",
+        "no component",
+        "component",
+        pl.col("component").is_null() | pl.col("unit").is_null(),
+        "name the component, and the unit of its ages",
+    ),
+    Rule(
+        "rejected",
+        "unreadable number",
+        "unreadable",
+        pl.col("unreadable").is_not_null() | (pl.col("count") % 1 != 0).fill_null(False),
+        "write ages as numbers and counts as whole numbers",
+    ),
     Rule("rejected", "no age", "lower", pl.col("lower").is_null(), "write the age as a number"),
     Rule(
         "rejected",
@@ -85,6 +99,11 @@ def read_lives(folder: Path) -> Lives:
         raise RecordError("layout.toml: no [[file]] with table = 'lives'; add one")
     judged = judge(pl.concat(_typed(folder, layout) for layout in layouts), LIFE_RULES)
     odd = judged.filter(pl.col("fate") != "accepted")
+    if odd.height == judged.height:
+        raise RecordError(
+            f"{judged['file'][0]}: none of {judged.height} rows can be used, the first because of "
+            f"{judged['reason'][0]}: {judged['mend'][0]}"
+        )
     return Lives(
         table=LIVES.shape(judged.filter(pl.col("fate") == "accepted")),
         problems=odd.select("file", "row", "fate", "reason", "blame", "mend"),
@@ -99,8 +118,9 @@ def _typed(folder: Path, layout: FileLayout) -> pl.DataFrame:
         given = name in text.columns
         return read_number(name, layout) if given else pl.lit(None, pl.Float64).alias(name)
 
+    numbers = [name for name in ("entry", "lower", "upper", "count") if name in text.columns]
     typed = text.select(
-        "file", "row", "wanted", "component", "unit",
+        "file", "row", "wanted", "component", "unit", unreadable_number(numbers, layout),
         number("entry"), number("lower"), number("upper"), number("count"),
         pl.col("ending").replace(dict(layout.words.get("ending", {}))),
     )  # fmt: skip

@@ -8,6 +8,7 @@ from wornby.errors import RecordError
 from wornby.records.layout import FileLayout
 
 HEADER_ROWS = 1
+ROW = "number of the row"
 
 
 def load_text(folder: Path, layout: FileLayout) -> pl.DataFrame:
@@ -16,7 +17,12 @@ def load_text(folder: Path, layout: FileLayout) -> pl.DataFrame:
     `row` counts as a spreadsheet does: the header is row 1. Nothing is interpreted yet;
     blank cells and the layout's `missing` texts are null.
     """
-    paths = sorted(folder.glob(layout.path))
+    try:
+        paths = sorted(p for p in folder.glob(layout.path) if p.is_file())
+    except (ValueError, NotImplementedError):
+        raise RecordError(
+            f"layout.toml: path = {layout.path!r}: wanted a file in the folder, or a pattern"
+        ) from None
     if not paths:
         raise RecordError(
             f"{layout.path}: no such file in {folder}; put it there or mend `path` in layout.toml"
@@ -30,15 +36,16 @@ def _one_file(path: Path, layout: FileLayout) -> pl.DataFrame:
     if theirs.is_empty():
         raise RecordError(f"{path.name}: has a header but no rows; export it again")
     written = [_as_written(name, layout) for name in theirs.columns]
-    numbered = theirs.select(written).with_row_index("row", offset=HEADER_ROWS + 1)
+    numbered = theirs.select(written).with_row_index(ROW, offset=HEADER_ROWS + 1)
     ours = [
-        pl.concat_str(names, separator="-").alias(name) for name, names in layout.columns.items()
+        pl.concat_str([ROW if n == "row" else n for n in names], separator="-").alias(name)
+        for name, names in layout.columns.items()
     ]
     constants = [pl.lit(value).alias(name) for name, value in layout.constants.items()]
     wanted = pl.lit(True) if layout.only_where is None else pl.col(layout.only_where).is_not_null()
     return numbered.select(
         pl.lit(path.name).alias("file"),
-        pl.col("row").cast(pl.Int64),
+        pl.col(ROW).cast(pl.Int64).alias("row"),
         wanted.alias("wanted"),
         *ours,
         *constants,
@@ -60,11 +67,12 @@ def _read_cells(path: Path, layout: FileLayout) -> pl.DataFrame:
         return _read_csv(path, layout)
     except pl.exceptions.NoDataError:
         raise RecordError(f"{path.name}: is empty; export it again") from None
-    except (pl.exceptions.PolarsError, UnicodeDecodeError) as error:
+    except (pl.exceptions.PolarsError, UnicodeError) as error:
         reason = str(error).splitlines()[0]
         raise RecordError(
             f"{path.name}: cannot be read with encoding {layout.encoding!r} and separator "
-            f"{layout.separator!r}: {reason}; mend them in layout.toml"
+            f"{layout.separator!r}: {reason}; mend them in layout.toml, or export the file again "
+            "with quotes around cells that hold a separator"
         ) from None
 
 
@@ -72,7 +80,21 @@ def _read_csv(path: Path, layout: FileLayout) -> pl.DataFrame:
     utf_8 = layout.encoding.lower() in ("utf-8", "utf8")
     source = path if utf_8 else path.read_text(encoding=layout.encoding).encode()
     frame = pl.read_csv(source, separator=layout.separator, infer_schema=False)
-    return frame.rename(lambda name: name.strip().lstrip("\ufeff"))
+    return _plain_headers(path, frame)
+
+
+def _plain_headers(path: Path, frame: pl.DataFrame) -> pl.DataFrame:
+    """Header cells without spaces around them; two alike cannot be told apart."""
+    names = [
+        name.strip().lstrip("\ufeff") or f"no header {n}" for n, name in enumerate(frame.columns, 1)
+    ]
+    twice = [name for name in names if "_duplicated_" in name or names.count(name) > 1]
+    if twice:
+        raise RecordError(
+            f"{path.name}: the header {twice[0].split('_duplicated_')[0]!r} stands twice; give "
+            "each column its own"
+        )
+    return frame.rename(dict(zip(frame.columns, names, strict=True)))
 
 
 def _read_sheet(path: Path, layout: FileLayout) -> pl.DataFrame:

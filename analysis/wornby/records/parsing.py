@@ -8,7 +8,13 @@ from wornby.errors import RecordError
 from wornby.records.catalogue import Catalogue
 from wornby.records.layout import FileLayout
 from wornby.records.loading import load_text
-from wornby.records.values import read_date, read_miles, read_money, read_number
+from wornby.records.values import (
+    read_date,
+    read_miles,
+    read_money,
+    read_number,
+    unreadable_number,
+)
 from wornby.records.wording import EVERY_PLACE, words_pattern
 
 KINDS = ("labour", "part", "consumable", "sublet", "other")
@@ -35,6 +41,7 @@ def load_table(
 
 
 def _typed(text: pl.DataFrame, layout: FileLayout, catalogue: Catalogue) -> pl.DataFrame:
+    _need_the_right_mark(text, layout)
     columns = PARSERS[layout.table](layout, text, catalogue)
     typed = text.select("file", "row", "wanted", *_keys(layout), *columns)
     _need_readable_dates(typed, layout)
@@ -43,6 +50,22 @@ def _typed(text: pl.DataFrame, layout: FileLayout, catalogue: Catalogue) -> pl.D
 
 def _no_layout(name: str) -> FileLayout:
     return FileLayout(table=name, path="", columns={}, dates="year first")
+
+
+def _need_the_right_mark(text: pl.DataFrame, layout: FileLayout) -> None:
+    """Refuse a file whose money and hours are mostly written with the other decimal mark."""
+    other = r"\.\d{1,2}$" if layout.decimal_mark == "," else r"^\D*\d{1,3},\d{1,2}$"
+    for name in ("labour_hours", "price", "cost_net"):
+        if name not in text.columns:
+            continue
+        marked = text.filter(pl.col(name).str.contains(r"[.,]\d{1,2}$"))
+        wrong = marked.filter(pl.col(name).str.contains(other))
+        if wrong.height > MOSTLY * marked.height:
+            first = wrong.row(0, named=True)
+            raise RecordError(
+                f"{first['file']}: {name} does not use {layout.decimal_mark!r} as decimal mark, "
+                f"first row {first['row']}: {first[name]!r}; mend `decimal_mark` in layout.toml"
+            )
 
 
 def _keys(layout: FileLayout) -> list[pl.Expr]:
@@ -67,10 +90,13 @@ def _job_line_columns(
         raise RecordError("workshop.toml: no [money] with tax_rate; gross prices need it")
     tax_rate = 0.0 if catalogue.money is None else catalogue.money.tax_rate
     kind = _worded("kind", layout, text).str.to_lowercase()
+    numbers = [n for n in ("quantity", "labour_hours", "price", "cost_net") if n in text.columns]
     return [
+        unreadable_number(numbers, layout),
+        (~kind.is_in(KINDS)).fill_null(False).alias("kind_unknown"),
         _text("job", text),
         _miles(layout, text),
-        pl.when(kind.is_in(KINDS)).then(kind).otherwise(pl.lit("other")).alias("kind"),
+        kind.fill_null("other").alias("kind"),
         _worded("text", layout, text),
         _text("part_number", text),
         _number("quantity", layout, text),
@@ -92,7 +118,7 @@ def _inspection_columns(
         pl.col("component")
         .str.to_lowercase()
         .replace_strict(names, default=pl.col("component"), return_dtype=pl.String),
-        _place(text, catalogue),
+        _place(layout, text, catalogue),
         _worded("condition", layout, text).str.to_lowercase(),
         pl.when(origin.is_in(["original", "renewed"]))
         .then(origin)
@@ -126,9 +152,9 @@ def _worded(name: str, layout: FileLayout, text: pl.DataFrame) -> pl.Expr:
     return _text(name, text).replace(dict(layout.words.get(name, {})))
 
 
-def _place(text: pl.DataFrame, catalogue: Catalogue) -> pl.Expr:
+def _place(layout: FileLayout, text: pl.DataFrame, catalogue: Catalogue) -> pl.Expr:
     """The position in our words; null where none is said, or all."""
-    written = _text("position", text).str.to_lowercase()
+    written = _worded("position", layout, text).str.to_lowercase()
     known = [
         pl.when(written.str.contains(words_pattern(words))).then(pl.lit(name, pl.String))
         for name, words in catalogue.words.positions.items()

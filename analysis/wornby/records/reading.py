@@ -34,6 +34,10 @@ from wornby.records.wording import words_pattern
 from wornby.tables import LINES, READINGS, SIGHTINGS, VEHICLES
 
 COSTS_ONLY = [rule.reason for rule in VEHICLE_UNKNOWN]
+NAMED_IN_PROBLEMS = (
+    "vehicle", "text", "quantity", "component", "condition", "position", "kind", "unreadable",
+    "odometer_mi",
+)  # fmt: skip
 PROBLEMS = ("file", "row", "fate", "reason", "column", "value", "mend")
 
 
@@ -139,8 +143,9 @@ def _sightings_of_looks(looks: pl.DataFrame, catalogue: Catalogue) -> pl.DataFra
     places = {name: list(c.positions or ("",)) for name, c in catalogue.components.items()}
     every = pl.col("component").replace_strict(places, return_dtype=pl.List(pl.String))
     said = pl.concat_list("position")
+    one_place = every.list.first() == ""
     return looks.with_columns(
-        position=pl.when(pl.col("position").is_null()).then(every).otherwise(said),
+        position=pl.when(pl.col("position").is_null() | one_place).then(every).otherwise(said),
         job=pl.lit(None, pl.String),
         seen=pl.col("condition"),
         reason=pl.lit("unknown"),
@@ -182,9 +187,7 @@ def _problems(judged: pl.DataFrame) -> pl.DataFrame:
     """The rows not accepted: where, why, what was found and what mends it."""
     odd = judged.filter(pl.col("fate") != "accepted")
     sources = {"date": "date_written"} | {
-        name: name
-        for name in ("vehicle", "text", "quantity", "component", "condition", "odometer_mi")
-        if name in judged.columns
+        name: name for name in NAMED_IN_PROBLEMS if name in judged.columns
     }
     values = [
         pl.when(pl.col("blame") == name).then(pl.col(source).cast(pl.String))

@@ -1,5 +1,7 @@
 """From text to dates, numbers and distances; what cannot be read stays null."""
 
+from collections.abc import Sequence
+
 import polars as pl
 
 from wornby.records.layout import FileLayout
@@ -28,22 +30,49 @@ def read_date(column: str, layout: FileLayout) -> pl.Expr:
         return day_zero + pl.duration(days=text.cast(pl.Float64, strict=False).cast(pl.Int64))
     if layout.dates == "year and month":
         text = text + pl.lit("-15")
+    # A bare number of five digits is a spreadsheet's own count of days.
+    serial = pl.when(text.str.contains(r"^\d{5}(\.0*)?$")).then(text.cast(pl.Float64, strict=False))
+    from_sheet = pl.date(1899, 12, 30) + pl.duration(days=serial.cast(pl.Int64))
     readings = [_within_reason(text.str.to_date(f, strict=False)) for f in FORMATS[layout.dates]]
-    return pl.coalesce(readings)
+    return pl.coalesce([*readings, from_sheet])
 
 
 def _within_reason(date: pl.Expr) -> pl.Expr:
     return pl.when(date.dt.year() >= EARLIEST_YEAR).then(date)
 
 
-def read_number(column: str, layout: FileLayout) -> pl.Expr:
-    """A number with thousands separators, currency signs and a decimal mark of either kind."""
-    text = pl.col(column).str.replace_all(r"[^\d.,\-]", "")
+NUMBER = r"^[-+]?\d*\.?\d+$|^[-+]?\d+\.$"
+"""What is left of a number once currency, unit, spaces and thousands are gone."""
+
+
+def plain_number(column: str, layout: FileLayout) -> pl.Expr:
+    """The cell with a decimal point and nothing but a number; brackets or a last minus: below 0."""
+    text = pl.col(column).str.to_lowercase().str.replace_all(r"\s|[£€$]|gbp|eur|usd", "")
+    text = text.str.replace(r"^\((.*)\)$", "-$1").str.replace(r"^(.*)-$", "-$1")
+    text = text.str.replace(r"(km|kms|miles|mile|mi|m|h|hrs|hours)$", "")
     if layout.decimal_mark == ",":
-        text = text.str.replace_all(".", "", literal=True).str.replace(",", ".", literal=True)
-    else:
-        text = text.str.replace_all(",", "", literal=True)
-    return text.cast(pl.Float64, strict=False)
+        return text.str.replace_all(".", "", literal=True).str.replace(",", ".", literal=True)
+    return text.str.replace_all(r",(\d{3})", "$1")
+
+
+def read_number(column: str, layout: FileLayout) -> pl.Expr:
+    """A number with thousands separators, currency signs and a decimal mark of either kind.
+
+    What is no number ("1:30", "two") is null, and `unreadable_number` says so.
+    """
+    text = plain_number(column, layout)
+    return pl.when(text.str.contains(NUMBER)).then(text).cast(pl.Float64, strict=False)
+
+
+def unreadable_number(columns: Sequence[str], layout: FileLayout) -> pl.Expr:
+    """The first of the columns whose cell is no number, as "column: cell"; null where all are."""
+    said = [
+        pl.when(pl.col(c).is_not_null() & ~plain_number(c, layout).str.contains(NUMBER)).then(
+            pl.concat_str(pl.lit(f"{c}: "), pl.col(c))
+        )
+        for c in columns
+    ]
+    return pl.coalesce([*said, pl.lit(None, pl.String)]).alias("unreadable")
 
 
 def read_miles(column: str, layout: FileLayout) -> pl.Expr:

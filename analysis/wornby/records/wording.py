@@ -49,15 +49,23 @@ def read_texts(texts: pl.Series, catalogue: Catalogue) -> tuple[pl.DataFrame, pl
     word and one for each grade word.
     """
     clauses = _clauses(texts, catalogue)
-    names = list(catalogue.components)
+    names = [component_flag(name) for name in catalogue.components]
     facts = _facts(clauses["clause"].unique(), catalogue)
     known = clauses.join(facts, on="clause", how="left").sort("text_id", "clause_no")
     flags = [c for c in facts.columns if c not in {"clause", *names}]
     whole = known.group_by("text").agg(pl.col(flags).any())
     about = _by_component_named(known, names, flags)
-    each = [about.filter(pl.col(name)).with_columns(component=pl.lit(name)) for name in names]
+    each = [
+        about.filter(pl.col(component_flag(name))).with_columns(component=pl.lit(name))
+        for name in catalogue.components
+    ]
     of_components = pl.concat(each).group_by("text", "component").agg(pl.col(flags).any())
     return of_components, whole
+
+
+def component_flag(name: str) -> str:
+    """The column that says whether a clause names this component."""
+    return f"names: {name}"
 
 
 def position_flag(name: str) -> str:
@@ -109,7 +117,7 @@ def _facts(clauses: pl.Series, catalogue: Catalogue) -> pl.DataFrame:
     """What each distinct clause names and says."""
     clause = pl.col("clause")
     named = {
-        name: clause.str.contains(_pattern(component.words))
+        component_flag(name): clause.str.contains(_pattern(component.words))
         & ~clause.str.contains(_pattern(component.not_words))
         for name, component in catalogue.components.items()
     }

@@ -49,8 +49,13 @@ def ledger_answer(ledgers: Sequence[Ledger]) -> Answer:
     return Answer("Where every row went", pl.DataFrame(people), frame)
 
 
-def problem_answer(problems: pl.DataFrame) -> Answer:
-    """Why rows were not used, most frequent first, each with an example and what mends it."""
+def problem_answer(problems: pl.DataFrame, *, at_the_door: bool = False) -> Answer:
+    """Why rows were not used, those that can be mended first, each with an example.
+
+    What the rows hold is shown only at the door (`wornby read`), not on a page that travels.
+    """
+    if not at_the_door and "value" in problems.columns:
+        problems = problems.with_columns(value=pl.lit(None, pl.String))
     if problems.is_empty():
         return Answer(
             "Rows to mend: none", pl.DataFrame({"what": ["every row was used"]}), problems
@@ -63,7 +68,7 @@ def problem_answer(problems: pl.DataFrame) -> Answer:
             row=pl.col("row").first(),
             value=_value(problems),
         )
-        .sort("rows", descending=True)
+        .sort(pl.col("mend").str.starts_with("nothing"), "rows", descending=[False, True])
     )
     people = [
         {

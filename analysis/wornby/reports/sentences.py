@@ -99,8 +99,8 @@ def _prices(frame: pl.DataFrame, currency: str) -> list[str]:
     offered = frame.filter(pl.col("verdict").str.starts_with("offer"))
     told = [
         f"{row['job']} (asked {money(row['present_price_net'], currency)}, floor "
-        f"{money(row['floor_price_net'], currency)}, costs {money(row['cost_lower_net'], currency)} "
-        f"to {money(row['cost_upper_net'], currency)} in 9 jobs of 10)"
+        f"{money(row['floor_price_net'], currency)}, cost in 9 jobs of 10 "
+        f"{money(row['cost_lower_net'], currency)} to {money(row['cost_upper_net'], currency)})"
         for row in offered.sort("year_profit_now_net", descending=True).head(MOST_NAMED).to_dicts()
     ]
     low = offered.filter(pl.col("present_price_net") < pl.col("floor_price_net"))["job"].to_list()
