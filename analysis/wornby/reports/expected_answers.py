@@ -11,7 +11,7 @@ from wornby.histories.recurrences import failures_by_year
 from wornby.records.catalogue import Component
 from wornby.reports.amounts import percent
 from wornby.reports.answer import ALL, Answer
-from wornby.reports.workshop import Workshop, life_in_years, pace_of
+from wornby.reports.workshop import NO_ORIGINALS, Workshop, life_in_years, pace_of
 
 YEARS_BACK = 3
 
@@ -27,7 +27,7 @@ def expected_answer(workshop: Workshop) -> Answer:
     before = failures_by_year(workshop.records, workshop.histories, years=YEARS_BACK)
     told, unknown = _forecasts(workshop, parts)
     if not told:
-        raise EstimateError("no component has a curve: `wornby read` says what was set aside")
+        raise EstimateError(f"no component has a curve, so nothing can be expected. {NO_ORIGINALS}")
     told = dict(sorted(told.items(), key=lambda item: -item[1].mean))
     before[ALL] = [sum(years) for years in zip(*before.values(), strict=True)]
     told[ALL] = combined(list(told.values()))

@@ -41,8 +41,7 @@ def life_answer(workshop: Workshop, *, origin: str) -> Answer:
     if not rows:
         raise EstimateError(
             f"no {origin} part was watched for any time; `wornby read` says what was set aside. "
-            "Where no inspection says which parts are original, and you take them to be, write "
-            'observation_rule = "first visit, taken as original" in workshop.toml'
+            f"{NO_ORIGINALS}"
         )
     return Answer(
         f"Life of {'original' if origin == 'original' else f'renewed {RENEWAL_GRADE}'} parts",

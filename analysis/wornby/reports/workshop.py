@@ -17,6 +17,10 @@ from wornby.records.catalogue import Catalogue, Component
 from wornby.records.reading import Records, read_records
 
 N_DRAWS = 2000
+NO_ORIGINALS = (
+    "Where no inspection says which parts are original, and you take them to be, write "
+    'observation_rule = "first visit, taken as original" under [workshop] in workshop.toml'
+)
 ANY_GRADE = "any grade"
 RENEWAL_GRADE = "genuine"
 """The grade that advice on renewal takes a new part to be."""
