@@ -12,7 +12,7 @@ from wornby.errors import EstimateError
 from wornby.histories.counts import count_lives
 from wornby.reports.amounts import amount, estimate_text, shape_text, with_unit
 from wornby.reports.answer import Answer
-from wornby.reports.workshop import RENEWAL_GRADE, Workshop, pace_of
+from wornby.reports.workshop import NO_ORIGINALS, RENEWAL_GRADE, Workshop, pace_of
 
 READY = "ages, bounds and entries as the file states them"
 FEW_BELOW = 3
