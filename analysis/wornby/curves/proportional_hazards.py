@@ -1,6 +1,7 @@
 """Cox's proportional hazards for lives with delayed entry, on counts, with errors by vehicle.
 
-Ties by Efron (1977). The sandwich variance sums influences by vehicle (Lin & Wei 1989).
+Ours, since lifelines' fit slows nearly with the square of the rows once entry is delayed. Ties
+by Efron (1977). The sandwich variance sums influences by vehicle (Lin & Wei 1989).
 A frame of lives has vehicle, entry, lower, upper, count, as `vehicles` means them, and the
 columns asked for, as numbers; words become one column for each but the first.
 """

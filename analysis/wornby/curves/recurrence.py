@@ -6,6 +6,7 @@ within a vehicle, says where it began; nought without it). A vehicle is at risk 
 end], its end included.
 """
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
@@ -14,10 +15,12 @@ import polars as pl
 from numpy.typing import ArrayLike
 
 from wornby.curves.bands import check_confidence, hazard_limits
+from wornby.curves.hazard_cells import Places
 from wornby.curves.log_ages import Array
 from wornby.errors import HistoryError
 
 Variance: TypeAlias = Literal["robust", "nelson", "poisson"]
+MOST_AT_ONCE = 4_000_000
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -63,34 +66,64 @@ def watches(history: pl.DataFrame) -> pl.DataFrame:
     return by_vehicle
 
 
-def deviations(history: pl.DataFrame, watched: pl.DataFrame, ages: Array) -> tuple[Array, Array]:
-    """Failures (v, a) of each vehicle at each age, and whether it was at risk (v, a)."""
-    place = {vehicle: row for row, vehicle in enumerate(watched["vehicle"])}
-    failed = history.filter("failed")
-    rows = np.array([place[vehicle] for vehicle in failed["vehicle"]], dtype=np.int64)
-    columns = np.searchsorted(ages, failed["age"].to_numpy().astype(np.float64))
-    failures = np.zeros((watched.height, ages.size))
-    np.add.at(failures, (rows, columns), 1.0)
-    entry, end = watched["entry"].to_numpy()[:, None], watched["end"].to_numpy()[:, None]
-    return failures, ((entry < ages) & (ages <= end)).astype(np.float64)
+@dataclass(frozen=True, eq=False, slots=True)
+class Gathered:
+    """Failures by vehicle row and age column, each vehicle's watch, and totals by age."""
+
+    ages: Array
+    rows: Places
+    columns: Places
+    entry: Array
+    end: Array
+    at_risk: Array
+    failures: Array
+
+    def blocks(self) -> Iterator[tuple[Array, Array]]:
+        """Failures (v, a) and whether at risk (v, a), for some vehicles at a time."""
+        size = max(MOST_AT_ONCE // max(self.ages.size, 1), 1)
+        for first in range(0, self.entry.size, size):
+            part = slice(first, first + size)
+            entry, end = self.entry[part, None], self.end[part, None]
+            at_risk = ((entry < self.ages) & (self.ages <= end)).astype(np.float64)
+            failures = np.zeros_like(at_risk)
+            here = (self.rows >= first) & (self.rows < first + size)
+            np.add.at(failures, (self.rows[here] - first, self.columns[here]), 1.0)
+            yield failures, at_risk
 
 
-def variances(failures: Array, at_risk: Array, variance: Variance) -> Array:
+def gathered(history: pl.DataFrame, watched: pl.DataFrame) -> Gathered:
+    """Place each failure by vehicle and age, and count those at risk."""
+    failed = history.filter("failed").join(
+        watched.select("vehicle").with_row_index("row"), on="vehicle", how="left"
+    )
+    when = failed["age"].cast(pl.Float64).to_numpy()
+    ages, columns = np.unique(when, return_inverse=True)
+    entry, end = watched["entry"].to_numpy(), watched["end"].to_numpy()
+    at_risk = np.searchsorted(np.sort(entry), ages) - np.searchsorted(np.sort(end), ages)
+    failures = np.bincount(columns, minlength=ages.size).astype(np.float64)
+    rows = failed["row"].cast(pl.Int64).to_numpy()
+    return Gathered(ages, rows, columns, entry, end, at_risk.astype(np.float64), failures)
+
+
+def variances(seen: Gathered, variance: Variance) -> Array:
     """Variance of the mean cumulative function at each age, by one of three rules.
 
     robust: squared sums by vehicle (Lawless & Nadeau 1995); nelson: moments with the number at
     risk less one (Nelson 2003, chapter 4); poisson: each failure on its own, for contrast.
     """
-    n = at_risk.sum(0)
-    rise = failures.sum(0) / n
+    n, d = seen.at_risk, seen.failures
     if variance == "poisson":
-        return np.asarray(np.cumsum(failures.sum(0) / n**2))
-    residual = at_risk * (failures - rise)
+        return np.asarray(np.cumsum(d / n**2))
     if variance == "robust":
-        return np.asarray((np.cumsum(residual / n, axis=1) ** 2).sum(0))
-    common = at_risk.T @ at_risk
+        moved = (np.cumsum(w * (f - d / n) / n, axis=1) for f, w in seen.blocks())
+        return np.asarray(sum((one**2).sum(0) for one in moved), dtype=np.float64)
+    common, product = np.zeros((2, n.size, n.size))
+    for failures, at_risk in seen.blocks():
+        residual = at_risk * (failures - d / n)
+        common += at_risk.T @ at_risk
+        product += residual.T @ residual
     share = common / np.maximum(common - 1, 1) / np.outer(n, n)
-    return np.asarray(np.diag(np.cumsum(np.cumsum(residual.T @ residual * share, 0), 1)))
+    return np.asarray(np.diag(np.cumsum(np.cumsum(product * share, 0), 1)))
 
 
 def mean_cumulative_function(
@@ -112,16 +145,15 @@ def mean_cumulative_function(
     """
     check_confidence(confidence)
     watched = watches(history)
-    ages = np.unique(history.filter("failed")["age"].to_numpy().astype(np.float64))
-    failures, at_risk = deviations(history, watched, ages)
-    mean = np.asarray(np.cumsum(failures.sum(0) / at_risk.sum(0)))
-    std_err = np.sqrt(variances(failures, at_risk, variance))
+    seen = gathered(history, watched)
+    mean = np.asarray(np.cumsum(seen.failures / seen.at_risk))
+    std_err = np.sqrt(variances(seen, variance)) if mean.size else mean
     lower, upper = hazard_limits(mean, std_err, confidence=confidence)
     table = pl.DataFrame(
         {
-            "age": ages,
-            "at_risk": at_risk.sum(0),
-            "failures": failures.sum(0),
+            "age": seen.ages,
+            "at_risk": seen.at_risk,
+            "failures": seen.failures,
             "mean": mean,
             "std_err": std_err,
             "lower": lower,
