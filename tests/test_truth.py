@@ -11,9 +11,9 @@ import pytest
 from wornby.curves.parametric import weibull
 from wornby.curves.profile import scale_interval, shape_interval
 from wornby.histories.counts import count_episodes
-from wornby.histories.episodes import Episodes, episodes
 from wornby.histories.fitments import histories
 from wornby.histories.observation import WORKSHOP
+from wornby.histories.watching import Episodes, episodes
 from wornby.records.reading import Records, read_records
 
 DEMO = Path(__file__).parents[1] / "data_demo"

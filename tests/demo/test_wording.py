@@ -8,7 +8,7 @@ from wornby.demo import WorldParameters
 from wornby.demo.dirt import with_thousands
 from wornby.demo.phrases import WORDING, filled, pick, slipped
 from wornby.demo.places import demo_data
-from wornby.demo.registrations import registrations
+from wornby.demo.plates import registrations
 
 
 def test_all_wordings_are_picked_about_equally_often() -> None:

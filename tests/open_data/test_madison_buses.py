@@ -13,9 +13,9 @@ from wornby.curves.nonparametric import kaplan_meier
 from wornby.curves.parametric import weibull
 from wornby.curves.profile import b_life
 from wornby.histories.counts import Counts, count_episodes
-from wornby.histories.episodes import Episodes, episodes
 from wornby.histories.fitments import histories
 from wornby.histories.observation import OPERATOR
+from wornby.histories.watching import Episodes, episodes
 from wornby.records.reading import Records, read_records
 
 

@@ -10,7 +10,7 @@ from wornby.curves.nonparametric import kaplan_meier
 from wornby.curves.parametric import WeibullCurve, weibull
 from wornby.curves.recurrence import mean_cumulative_function
 from wornby.histories.counts import Counts, count_lives
-from wornby.histories.recurrences import recurrences
+from wornby.histories.recurring import recurrences
 from wornby.records.lives import read_lives
 from wornby.records.reading import read_records
 

@@ -23,7 +23,7 @@ DEMO = Path(__file__).parents[2] / "data_demo"
         (["renew"], "run to failure"),
         (
             ["renew", "--group", "dash out", "--age", "14", "--failed", "heater matrix"],
-            "break-even",
+            "renew while open once the part has done",
         ),
         (["price"], "profit next year as asked"),
         (["expect"], "each of the last 3 years"),

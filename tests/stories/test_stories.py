@@ -10,9 +10,9 @@ import polars as pl
 import pytest
 from drawn import drawn, workshop_folder
 
-from wornby.histories.episodes import Episodes, episodes
 from wornby.histories.fitments import histories
 from wornby.histories.observation import NAIVE, OPERATOR, WORKSHOP, ObservationRule
+from wornby.histories.watching import Episodes, episodes
 from wornby.records.reading import read_records
 
 INTAKE = """

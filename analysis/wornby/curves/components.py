@@ -12,7 +12,7 @@ from wornby.curves.parametric import WeibullCurve, weibull
 from wornby.curves.shape_prior import CAR_COMPONENT
 from wornby.errors import EstimateError
 from wornby.histories.counts import Counts, count_episodes
-from wornby.histories.episodes import Episodes
+from wornby.histories.watching import Episodes
 
 ENOUGH_FAILURES = 5
 """With fewer failures a curve is the posterior under the stated prior, not a fit."""

@@ -9,7 +9,7 @@ from wornby.curves.nonparametric import kaplan_meier
 from wornby.curves.uncertainty import Estimate
 from wornby.errors import EstimateError
 from wornby.histories.counts import Counts, count_episodes
-from wornby.histories.episodes import Episodes
+from wornby.histories.watching import Episodes
 
 FEWEST_LIVES = 5
 """A grade with fewer fitments is not compared."""

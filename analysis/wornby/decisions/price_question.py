@@ -7,10 +7,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from wornby.curves.uncertainty import WeibullDraws
-from wornby.decisions.fixed_price import FixedPriceAdvice, VerdictThresholds, fixed_price
-from wornby.decisions.job_costs import PAST_JOBS, PlannedJob, comeback_chances
-from wornby.decisions.past_jobs import jobs_of_late, past_jobs
-from wornby.decisions.price_menu import PriceAim
+from wornby.decisions.costs_of_jobs import PAST_JOBS, PlannedJob, comeback_chances
+from wornby.decisions.jobs_done import jobs_of_late, past_jobs
+from wornby.decisions.price_advice import FixedPriceAdvice, VerdictThresholds, fixed_price
+from wornby.decisions.prices import PriceAim
 from wornby.decisions.stated_costs import money_of
 from wornby.errors import RecordError
 from wornby.histories.fitments import Histories

@@ -4,7 +4,7 @@ import numpy as np
 import polars as pl
 
 from wornby.demo.places import World
-from wornby.demo.registrations import registrations, retyped, transferred
+from wornby.demo.plates import registrations, retyped, transferred
 
 KM_PER_MILE = 1.609344
 UNREADABLE = ("32/13/2015", "tbc", "00/00/0000", "??/06", "n/k", "31/02/2016")

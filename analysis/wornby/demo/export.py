@@ -11,7 +11,7 @@ from wornby.demo.items import VISIT
 from wornby.demo.jobs import clean_lines, job_table
 from wornby.demo.parameters import WorldParameters
 from wornby.demo.places import World, merrow_world
-from wornby.demo.registrations import registrations
+from wornby.demo.plates import registrations
 from wornby.demo.survey import population_table, survey_answers
 from wornby.demo.truth import true_dirt, true_fitments, true_labels, true_lives
 from wornby.demo.visits import Book, workshop_book

@@ -9,7 +9,7 @@ from wornby.curves.grades import GradeLife, grade_lives
 from wornby.curves.recurrence import mean_cumulative_function
 from wornby.errors import EstimateError
 from wornby.histories.observation import RULES
-from wornby.histories.recurrences import recurrences
+from wornby.histories.recurring import recurrences
 from wornby.reports.amounts import estimate_text, with_unit
 from wornby.reports.answer import Answer
 from wornby.reports.life_answers import BOUNDS, b10_life

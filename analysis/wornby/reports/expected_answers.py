@@ -7,7 +7,7 @@ from wornby.decisions.book import parts_in_the_book, return_chances
 from wornby.decisions.expected import ExpectedFailures, combined, expected_failures
 from wornby.decisions.unknown_ages import with_ages
 from wornby.errors import EstimateError
-from wornby.histories.recurrences import failures_by_year
+from wornby.histories.recurring import failures_by_year
 from wornby.records.catalogue import Component
 from wornby.reports.amounts import percent
 from wornby.reports.answer import ALL, Answer

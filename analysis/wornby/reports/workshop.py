@@ -9,9 +9,9 @@ from wornby.curves.components import ComponentCurve, component_curves
 from wornby.curves.uncertainty import WeibullDraws
 from wornby.decisions.book import vehicles_in_the_book
 from wornby.errors import EstimateError
-from wornby.histories.episodes import Episodes, episodes
 from wornby.histories.fitments import Histories, histories
 from wornby.histories.observation import ObservationRule, rule_named
+from wornby.histories.watching import Episodes, episodes
 from wornby.ledger import Ledger
 from wornby.records.catalogue import Catalogue, Component
 from wornby.records.reading import Records, read_records

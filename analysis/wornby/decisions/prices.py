@@ -7,7 +7,7 @@ from typing import Literal
 import numpy as np
 import polars as pl
 
-from wornby.decisions.job_costs import Counts, Floats, JobCosts
+from wornby.decisions.costs_of_jobs import Counts, Floats, JobCosts
 
 Bound = Literal["the margin", "the risk on a job", "the risk over the year"]
 

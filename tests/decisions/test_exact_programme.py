@@ -10,13 +10,13 @@ import pytest
 
 from wornby.curves.uncertainty import WeibullDraws
 from wornby.decisions.costs import AccessGroup, PartCosts
-from wornby.decisions.later_policy import only_the_failed, past_a_threshold
-from wornby.decisions.open_job import Floats, Neighbour, OpenJob, bundles
-from wornby.decisions.opening_programme import (
+from wornby.decisions.exact_programme import (
     Later,
     extrapolated_programme,
     opening_programme,
 )
+from wornby.decisions.later_policy import only_the_failed, past_a_threshold
+from wornby.decisions.open_job import Floats, Neighbour, OpenJob, bundles
 from wornby.decisions.openings import LaterPolicy, horizon_costs
 from wornby.decisions.paths import sampled_paths
 from wornby.errors import EstimateError

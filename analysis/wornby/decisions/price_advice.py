@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from scipy import stats
 
 from wornby.curves.uncertainty import Estimate
-from wornby.decisions.job_costs import (
+from wornby.decisions.costs_of_jobs import (
     JobCosts,
     PlannedJob,
     found_counts,
@@ -18,7 +18,7 @@ from wornby.decisions.job_costs import (
     job_weights,
 )
 from wornby.decisions.job_hours import lognormal_mean
-from wornby.decisions.price_menu import AimedPrice, PriceAim, price_for, price_menu
+from wornby.decisions.prices import AimedPrice, PriceAim, price_for, price_menu
 
 Verdict = Literal["offer", "offer with stated exclusions", "quote each time", "too few records"]
 
@@ -161,7 +161,7 @@ def fixed_price(
 ) -> FixedPriceAdvice:
     """The price that earns the wanted margin at the wanted risks, and whether to offer it.
 
-    `past` has the shape of `job_costs.PAST_JOBS`, of this kind of job only. `jobs_next_year`
+    `past` has the shape of `costs_of_jobs.PAST_JOBS`, of this kind of job only. `jobs_next_year`
     are draws of next year's number of jobs (`ExpectedFailures.draws`). `prices` are shown in
     the menu beside the advised one.
     """

@@ -2,7 +2,7 @@
 
 import polars as pl
 
-from wornby.decisions.job_costs import PAST_JOBS
+from wornby.decisions.costs_of_jobs import PAST_JOBS
 from wornby.histories.counts import DAYS_PER_YEAR
 from wornby.histories.fitments import Histories
 from wornby.records.catalogue import CandidateJob, Catalogue
@@ -15,7 +15,7 @@ FOR_CAUSE = ("failure", "degraded finding")
 def past_jobs(
     records: Records, made: Histories, job: CandidateJob, *, labour_cost_per_hour: float
 ) -> pl.DataFrame:
-    """Jobs that renewed what this one renews: date, and the columns of `job_costs.PAST_JOBS`.
+    """Jobs that renewed what this one renews: date, and the columns of `costs_of_jobs.PAST_JOBS`.
 
     A neighbour renewed on lines of its own does not count to the job, unless it had failed or
     was degraded and lies behind the same strip-down or is revealed by it: then it is found

@@ -8,20 +8,20 @@ import pytest
 from numpy.typing import NDArray
 
 from wornby.curves.uncertainty import WeibullDraws
-from wornby.decisions.fixed_price import (
-    FixedPriceAdvice,
-    VerdictThresholds,
-    fixed_price,
-    found_chance,
-)
-from wornby.decisions.job_costs import (
+from wornby.decisions.costs_of_jobs import (
     PAST_JOBS,
     JobCosts,
     PlannedJob,
     comeback_chances,
     job_costs,
 )
-from wornby.decisions.price_menu import PriceAim, price_for
+from wornby.decisions.price_advice import (
+    FixedPriceAdvice,
+    VerdictThresholds,
+    fixed_price,
+    found_chance,
+)
+from wornby.decisions.prices import PriceAim, price_for
 from wornby.errors import EstimateError
 
 GEARBOX_JOB = PlannedJob(

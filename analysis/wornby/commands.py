@@ -1,0 +1,139 @@
+"""What each command does once its words are understood."""
+
+import argparse
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from wornby.reports.answer import Answer
+    from wornby.reports.workshop import Workshop
+
+HORIZON_YEARS = 3.0
+
+
+def _show(asked: argparse.Namespace, answers: Sequence["Answer"]) -> None:
+    if asked.json:
+        print("[" + ",\n".join(answer.as_json() for answer in answers) + "]")
+    else:
+        print("\n\n".join(repr(answer) for answer in answers))
+
+
+def _opened(asked: argparse.Namespace) -> "Workshop":
+    from wornby.reports.workshop import open_workshop
+
+    if not 0 < asked.confidence < 1:
+        raise ValueError(f"--confidence {asked.confidence}: wanted between 0 and 1")
+    if asked.seed < 0:
+        raise ValueError(f"--seed {asked.seed}: wanted 0 or more")
+    return open_workshop(asked.folder, confidence=asked.confidence, seed=asked.seed)
+
+
+def run_read(asked: argparse.Namespace) -> None:
+    """Say what the records hold, what was not used and why."""
+    from wornby.records.lives import holds_lives, read_lives
+    from wornby.reports import records_answers as told
+
+    if holds_lives(asked.folder):
+        lives = read_lives(asked.folder)
+        _show(
+            asked,
+            [
+                told.ledger_answer([lives.ledger]),
+                told.problem_answer(lives.problems, at_the_door=True),
+            ],
+        )
+        return
+    workshop = _opened(asked)
+    records = workshop.records
+    _show(
+        asked,
+        [
+            told.coverage_answer(records),
+            told.ledger_answer(workshop.ledgers),
+            told.problem_answer(records.problems, at_the_door=True),
+            told.unplaced_answer(records.unplaced),
+        ],
+    )
+
+
+def run_life(asked: argparse.Namespace) -> None:
+    """Say by what age or distance each component fails."""
+    from wornby.records.lives import holds_lives, read_lives
+    from wornby.reports import comparison_answers as compared
+    from wornby.reports import life_answers as told
+
+    if holds_lives(asked.folder):
+        if asked.by != "component":
+            raise ValueError(f"--by {asked.by}: ready-made lives know of components only")
+        lives = read_lives(asked.folder)
+        _show(asked, [told.ready_lives_answer(lives.table, confidence=asked.confidence)])
+        return
+    workshop = _opened(asked)
+    chosen = {
+        "component": lambda: told.life_answer(workshop, origin="original"),
+        "renewed": lambda: told.life_answer(workshop, origin="renewed"),
+        "grade": lambda: compared.grade_answer(workshop),
+        "rule": lambda: compared.rule_answer(workshop),
+        "recurrence": lambda: compared.recurrence_answer(workshop),
+    }
+    _show(asked, [chosen[asked.by]()])
+
+
+def run_renew(asked: argparse.Namespace) -> None:
+    """Say when to renew, and what else while a job is open."""
+    from wornby.reports import while_open_answers as told
+    from wornby.reports.ramp import Ramp, while_open_advice
+    from wornby.reports.renewal_answers import renewal_age_answer
+    from wornby.reports.workshop import pace_of
+
+    only_with_group = ("age", "failed", "horizon", "miles_per_year", "degraded", "renewed")
+    given = [name for name in only_with_group if getattr(asked, name) not in (None, [])]
+    if asked.group is None and given:
+        raise ValueError(f"--{given[0].replace('_', '-')} goes with --group")
+    if asked.group is not None and asked.age is None:
+        raise ValueError("--group needs --age, the age of the vehicle in years")
+    workshop = _opened(asked)
+    if asked.group is None:
+        _show(asked, [renewal_age_answer(workshop)])
+        return
+    pace = pace_of(workshop) if asked.miles_per_year is None else asked.miles_per_year
+    horizon = HORIZON_YEARS if asked.horizon is None else asked.horizon
+    ramp = Ramp(asked.age, pace, horizon, _years_renewed(asked.renewed))
+    advice = while_open_advice(
+        workshop, asked.group, ramp, failed=asked.failed, degraded=frozenset(asked.degraded)
+    )
+    _show(asked, [told.bundle_answer(workshop, advice), told.card_answer(workshop, advice)])
+
+
+def _years_renewed(given: Sequence[str]) -> dict[str, float]:
+    """COMPONENT=YEARS pairs as typed."""
+    told = {}
+    for pair in given:
+        name, _, years = pair.rpartition("=")
+        try:
+            told[name.strip()] = float(years)
+        except ValueError:
+            raise ValueError(f"--renewed {pair!r}: wanted COMPONENT=YEARS") from None
+    return told
+
+
+def run_price(asked: argparse.Namespace) -> None:
+    """Say which jobs to offer at a fixed price."""
+    from wornby.reports.price_answers import price_answer
+
+    _show(asked, [price_answer(_opened(asked))])
+
+
+def run_expect(asked: argparse.Namespace) -> None:
+    """Say what failures to expect."""
+    from wornby.reports.expected_answers import expected_answer
+
+    _show(asked, [expected_answer(_opened(asked))])
+
+
+def run_report(asked: argparse.Namespace) -> None:
+    """Render a report as a page."""
+    from wornby.reports.render import render_report
+
+    path = render_report(asked.name, asked.folder, asked.to)
+    print(f"wrote {path}")
