@@ -1,16 +1,17 @@
 """What the rules could not place, most frequent first, with near matches."""
 
-import difflib
 import re
 
+import numpy as np
 import polars as pl
 
 from wornby.records.catalogue import Catalogue
 from wornby.records.wording import words_pattern
 
-SHOWN = 200
-CLOSE_ENOUGH = 0.82
+LOOKED_AT = 5000
+CLOSE_ENOUGH = 84.0
 SHORTEST = 5
+LONGEST_RUN = 3
 
 
 def unplaced_texts(
@@ -28,29 +29,61 @@ def unplaced_texts(
         .agg(lines=pl.len())
         .sort("lines", "text", descending=[True, False])
     )
-    near = [_near_match(text, catalogue) for text in counted["text"].head(SHOWN)]
-    padded = [*near, *([""] * max(0, counted.height - SHOWN))]
+    near = _near_matches(counted["text"].head(LOOKED_AT).to_list(), catalogue)
+    padded = [*near, *([""] * max(0, counted.height - LOOKED_AT))]
     return counted.with_columns(
         share_of_lines=pl.col("lines") / max(lines.height, 1),
         near_match=pl.Series(padded, dtype=pl.String),
     )
 
 
-def _near_match(text: str, catalogue: Catalogue) -> str:
-    """The best of the words of components that the text does not exclude."""
+def _near_matches(texts: list[str], catalogue: Catalogue) -> list[str]:
+    """For each text the catalogue word that one of its runs of words almost spells, or nothing."""
     vocabulary = {
         word.replace("*", "").lower(): component.name
         for component in catalogue.components.values()
-        if not re.search(words_pattern(component.not_words), text)
         for word in component.words
-        if len(word) >= SHORTEST
+        if len(word.replace("*", "")) >= SHORTEST
     }
-    words = text.split()
-    for size in (3, 2, 1):
-        runs = [" ".join(words[i : i + size]) for i in range(len(words) - size + 1)]
-        pool = [word for word in vocabulary if len(word.split()) == size]
-        for run in (run.strip(",.;:()") for run in runs):
-            found = difflib.get_close_matches(run, pool, n=1, cutoff=CLOSE_ENOUGH)
-            if found and found[0] != run:
-                return f"{run} ~ {vocabulary[found[0]]}"
-    return ""
+    runs_of = [_runs(text) for text in texts]
+    nearest = _nearest_words(sorted({run for runs in runs_of for run in runs}), list(vocabulary))
+    excluded = {
+        name: re.compile(words_pattern(c.not_words)) for name, c in catalogue.components.items()
+    }
+    told = []
+    for text, runs in zip(texts, runs_of, strict=True):
+        found = (
+            f"{run} ~ {vocabulary[nearest[run]]}"
+            for run in runs
+            if run in nearest and not excluded[vocabulary[nearest[run]]].search(text)
+        )
+        told.append(next(found, ""))
+    return told
+
+
+def _runs(text: str) -> list[str]:
+    """Runs of one to three words, the longest first."""
+    words = re.sub(r"[^\w/ -]", " ", text).split()
+    return [
+        " ".join(words[i : i + size])
+        for size in range(LONGEST_RUN, 0, -1)
+        for i in range(len(words) - size + 1)
+    ]
+
+
+def _nearest_words(runs: list[str], words: list[str]) -> dict[str, str]:
+    """The word closest to each run, of as many words, where one is close without being it."""
+    from rapidfuzz import fuzz, process
+
+    nearest = {}
+    for size in range(1, LONGEST_RUN + 1):
+        ours = [run for run in runs if run.count(" ") == size - 1 and len(run) >= SHORTEST]
+        theirs = [word for word in words if word.count(" ") == size - 1]
+        if not ours or not theirs:
+            continue
+        alike = process.cdist(ours, theirs, scorer=fuzz.ratio, score_cutoff=CLOSE_ENOUGH)
+        best = np.argmax(alike, axis=1)
+        for row, column in enumerate(best):
+            if CLOSE_ENOUGH <= alike[row, column] < 100:
+                nearest[ours[row]] = theirs[int(column)]
+    return nearest
