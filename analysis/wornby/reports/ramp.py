@@ -10,6 +10,7 @@ from wornby.decisions.stated_costs import access_costs, money_of, part_costs
 from wornby.decisions.while_open import WhileOpenAdvice, renew_while_open
 from wornby.errors import EstimateError
 from wornby.records.catalogue import Catalogue, Component
+from wornby.reports.amounts import amount
 from wornby.reports.workshop import RENEWAL_GRADE, Workshop, life_in_years, pace_of
 
 N_PATHS = 20_000
@@ -50,8 +51,8 @@ class Ramp:
         renewed = [f"{name} renewed {y:g} years ago" for name, y in self.renewed_years.items()]
         rest = f"; {', '.join(renewed)}" if renewed else ""
         return (
-            f"A vehicle of {self.age_years:g} years that does {self.miles_per_year:,.0f} miles a "
-            f"year, all parts original{' but for those named' if renewed else ''}{rest}."
+            f"A vehicle of {self.age_years:g} years that does "
+            f"{amount(self.miles_per_year, 'miles')} miles a year, all parts original{' but for those named' if renewed else ''}{rest}."
         )
 
 

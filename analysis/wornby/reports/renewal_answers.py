@@ -14,7 +14,7 @@ from wornby.decisions.renewal_age import (
 from wornby.decisions.stated_costs import access_costs, money_of, part_costs
 from wornby.errors import EstimateError
 from wornby.records.catalogue import Component
-from wornby.reports.amounts import money, percent
+from wornby.reports.amounts import amount, money, percent
 from wornby.reports.answer import Answer
 from wornby.reports.sentences import WORTH_IT, cautions_for
 from wornby.reports.workshop import RENEWAL_GRADE, Workshop, life_in_years, pace_of
@@ -43,7 +43,7 @@ def renewal_age_answer(workshop: Workshop) -> Answer:
             failure_cost=failure_cost(part, group, labour_price_per_hour=rate),
             confidence=workshop.confidence,
         )
-        rows.append(_typed_age(component.name, told))
+        rows.append({**_typed_age(component.name, told), "safety": component.safety})
         people.append(_people_age(component, told, catalogue.currency))
     if not rows:
         raise EstimateError(f"no component has a curve: {'; '.join(unknown)}")
@@ -53,8 +53,8 @@ def renewal_age_answer(workshop: Workshop) -> Answer:
         pl.DataFrame(rows, infer_schema_length=None),
         (
             f"Prices before tax, {RENEWAL_GRADE} parts, access paid each time; "
-            f"{pace:,.0f} miles a year. Age replacement (Barlow & Hunter 1960) for the mean cost "
-            "rate over what the records leave open of the curve. The chance that it saves takes "
+            f"{amount(pace, 'miles')} miles a year. Age replacement (Barlow & Hunter 1960) for the "
+            "mean cost rate over what the records leave open of the curve. The chance that it saves takes "
             "the costs in workshop.toml as certain.",
             *(f"Not known: {why}." for why in unknown),
             *cautions_for([c for c in catalogue.components.values() if c.safety]),

@@ -148,6 +148,7 @@ def _earliest(frame: pl.DataFrame) -> list[str]:
         (pl.col("unit") == "years")
         & pl.col("b10_value").is_not_null()
         & ~pl.col("note").str.contains("extrapolated")
+        & (pl.col("b10_lower") > pl.col("b10_value") / 2)
     )
     told = [
         f"{row['component']} {amount(row['b10_value'], 'years')} years "

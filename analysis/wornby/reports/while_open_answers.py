@@ -68,7 +68,7 @@ def card_answer(workshop: Workshop, told: RampAdvice) -> Answer:
         told.advice.break_even_ages,
         (
             f"For an owner who keeps the vehicle {ramp.horizon_years:g} years and does "
-            f"{ramp.miles_per_year:,.0f} miles a year, the neighbours of a vehicle of "
+            f"{amount(ramp.miles_per_year, 'miles')} miles a year, the neighbours of a vehicle of "
             f"{ramp.age_years:g} years being original; the age is that of the part, not of the "
             "vehicle.",
             *cautions_for(workshop.catalogue.group(told.advice.job.group.name)),
