@@ -50,9 +50,10 @@ class Ramp:
         """The vehicle in words."""
         renewed = [f"{name} renewed {y:g} years ago" for name, y in self.renewed_years.items()]
         rest = f"; {', '.join(renewed)}" if renewed else ""
+        whole = "all parts original but for those named" if renewed else "all parts original"
         return (
             f"A vehicle of {self.age_years:g} years that does "
-            f"{amount(self.miles_per_year, 'miles')} miles a year, all parts original{' but for those named' if renewed else ''}{rest}."
+            f"{amount(self.miles_per_year, 'miles')} miles a year, {whole}{rest}."
         )
 
 
