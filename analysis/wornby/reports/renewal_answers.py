@@ -54,7 +54,7 @@ def renewal_age_answer(workshop: Workshop) -> Answer:
         (
             f"Prices before tax, {RENEWAL_GRADE} parts, access paid each time; "
             f"{amount(pace, 'miles')} miles a year. Age replacement (Barlow & Hunter 1960) for the "
-            "mean cost rate over what the records leave open of the curve. The chance that it saves "
+            "mean cost rate over what the records leave open of the curve. The chance of saving "
             "takes the costs in workshop.toml as certain.",
             *(f"Not known: {why}." for why in unknown),
             *cautions_for([c for c in catalogue.components.values() if c.safety]),
