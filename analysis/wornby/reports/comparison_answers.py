@@ -97,49 +97,53 @@ def _difference(
 
 def recurrence_answer(workshop: Workshop) -> Answer:
     """How many failures of each component a vehicle has gathered by an age, on average."""
-    rows, people = [], []
+    rows: list[dict[str, Any]] = []
+    people = []
     for component in workshop.catalogue.components:
         history = recurrences(workshop.records, component)
-        if not history["failed"].any():
-            continue
-        mean = mean_cumulative_function(history, confidence=workshop.confidence)
-        oldest = float(history["age"].max())  # type: ignore[arg-type]  # never empty
-        told = {"component": component, "failures seen": str(int(history["failed"].sum()))}
-        for age in RECURRENCE_AGES:
-            reached = mean.table.filter(pl.col("age") <= age)
-            if age > oldest or reached.is_empty():
-                told[f"by {age} years"] = "not watched so long" if age > oldest else "none seen"
-                continue
-            row = reached.row(-1, named=True)
-            if row["at_risk"] < FEWEST_AT_RISK:
-                told[f"by {age} years"] = f"fewer than {FEWEST_AT_RISK} vehicles watched"
-                continue
-            told[f"by {age} years"] = (
-                f"{row['mean']:.2f} ({row['lower']:.2f} to {row['upper']:.2f})"
-            )
-            rows.append(
-                {
-                    "component": component,
-                    "age_years": age,
-                    "mean_failures": row["mean"],
-                    "lower": row["lower"],
-                    "upper": row["upper"],
-                    "confidence": workshop.confidence,
-                }
-            )
-        people.append(told)
+        if history["failed"].any():
+            counted = _gathered(history, workshop.confidence)
+            rows += [{"component": component, **row} for row in counted]
+            seen = {"component": component, "failures seen": str(int(history["failed"].sum()))}
+            people.append(seen | {f"by {r['age_years']} years": _people_mean(r) for r in counted})
     if not people:
         raise EstimateError("no component was renewed for cause: nothing comes back")
     return Answer(
         "Failures that come back: how many a vehicle gathers",
         pl.DataFrame(people),
-        pl.DataFrame(rows),
+        pl.DataFrame(rows, infer_schema_length=None),
         (
             "Mean cumulative function, all positions and grades together, original and renewed "
             "alike; its variance is by vehicle (Lawless & Nadeau 1995). Degraded findings that "
             "led to renewal count as failures.",
         ),
     )
+
+
+def _gathered(history: pl.DataFrame, confidence: float) -> list[dict[str, Any]]:
+    """The mean number by each age, or why there is none."""
+    mean = mean_cumulative_function(history, confidence=confidence).table
+    oldest = float(history["age"].max())  # type: ignore[arg-type]  # never empty
+    told = []
+    for age in RECURRENCE_AGES:
+        reached = mean.filter(pl.col("age") <= age).tail(1).to_dicts()
+        row = reached[0] if reached else {}
+        note = ""
+        if age > oldest:
+            note = "not watched so long"
+        elif not row:
+            note = "none seen"
+        elif row["at_risk"] < FEWEST_AT_RISK:
+            note = f"fewer than {FEWEST_AT_RISK} vehicles watched"
+        values = {name: None if note else row[name] for name in ("mean", "lower", "upper")}
+        told.append({"age_years": age, **values, "confidence": confidence, "note": note})
+    return told
+
+
+def _people_mean(row: dict[str, Any]) -> str:
+    if row["note"]:
+        return str(row["note"])
+    return f"{row['mean']:.2f} ({row['lower']:.2f} to {row['upper']:.2f})"
 
 
 def rule_answer(workshop: Workshop) -> Answer:
