@@ -12,6 +12,7 @@ from collections.abc import Iterator
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from itertools import product
+from multiprocessing import get_context
 from pathlib import Path
 
 import numpy as np
@@ -149,7 +150,8 @@ def cell_rows(cell: Cell, n: int, stream: np.random.SeedSequence) -> list[dict[s
 def study(cells: list[Cell], *, n: int, seed: int, processes: int) -> pl.DataFrame:
     """Every cell with a random stream of its own, so that the order of work does not matter."""
     streams = np.random.SeedSequence(seed).spawn(len(cells))
-    with ProcessPoolExecutor(processes) as pool:
+    # spawned, not forked: polars' threads do not survive a fork
+    with ProcessPoolExecutor(processes, mp_context=get_context("spawn")) as pool:
         rows = list(pool.map(cell_rows, cells, [n] * len(cells), streams))
     return pl.DataFrame([row for part in rows for row in part])
 
