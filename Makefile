@@ -7,7 +7,7 @@ UV_VERSION := 0.13.9
 export PYTHONHASHSEED := 0
 export MPLBACKEND := agg
 
-.PHONY: setup report test lint types unit notebooks refresh bench study-coverage test-r lock clean
+.PHONY: setup report test lint types unit notebooks refresh bench fuzz study-coverage test-r lock clean
 
 setup: .venv/ready
 
@@ -50,6 +50,10 @@ refresh: setup
 
 bench: setup
 	$(BIN)/python -m pytest -q tests/bench --override-ini "addopts=--import-mode=importlib"
+
+# new random cases for every property test; about half an hour
+fuzz: setup
+	$(BIN)/python -m pytest -q -n 2 --hypothesis-profile=fuzz $$(grep -rl hypothesis --include='test_*.py' tests)
 
 # the coverage of 90 % intervals, a thousand data sets a cell: about an hour on two cores
 study-coverage: setup

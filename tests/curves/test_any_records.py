@@ -145,7 +145,6 @@ ALONE: dict[str, Callable[[Counts], None]] = {
 
 
 @pytest.mark.parametrize("name", ALONE)
-@settings(deadline=None, max_examples=60)
 @given(records=RECORDS, exact=st.booleans())
 def test_one_set_of_counts(
     name: str, records: list[tuple[float, float, float, str, int]], exact: bool
@@ -167,7 +166,6 @@ def compare_groups(a: pl.DataFrame, b: pl.DataFrame) -> None:
         answered_or_refused(attempt)
 
 
-@settings(deadline=None, max_examples=60)
 @given(first=RECORDS, second=RECORDS)
 def test_two_groups(
     first: list[tuple[float, float, float, str, int]],
@@ -176,7 +174,6 @@ def test_two_groups(
     compare_groups(lives_of(first, exact=True), lives_of(second, exact=True))
 
 
-@settings(deadline=None, max_examples=60)
 @given(records=RECORDS, exact=st.booleans())
 def test_lives_by_vehicle(records: list[tuple[float, float, float, str, int]], exact: bool) -> None:
     lives = lives_of(records, exact=exact)
@@ -203,7 +200,6 @@ def by_vehicle(lives: pl.DataFrame) -> VehicleCounts:
     return counts_by_vehicle(lives, unit="years", what="any part", rule="as watched")
 
 
-@settings(deadline=None, max_examples=40)
 @given(st.lists(st.tuples(st.integers(0, 3), AGE, st.booleans()), max_size=12))
 def test_any_history_of_repeat_failures(rows: list[tuple[int, float, bool]]) -> None:
     frame = pl.DataFrame(
@@ -220,14 +216,14 @@ def test_any_history_of_repeat_failures(rows: list[tuple[int, float, bool]]) -> 
     answered_or_refused(follow)
 
 
-@settings(deadline=None, max_examples=10)
+@settings(max_examples=settings.default.max_examples // 6)
 @given(records=RECORDS)
 def test_rivals_of_any_counts(records: list[tuple[float, float, float, str, int]]) -> None:
     counts = counts_of(lives_of(records, exact=False))
     answered_or_refused(lambda: check_table(rivals(counts)[0]))
 
 
-@settings(deadline=None, max_examples=15)
+@settings(max_examples=settings.default.max_examples // 4)
 @given(st.lists(st.tuples(AGE, AGE, AGE, AGE, st.booleans()), min_size=1, max_size=10))
 def test_age_or_distance_of_any_lives(
     rows: list[tuple[float, float, float, float, bool]],

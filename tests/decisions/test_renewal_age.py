@@ -59,7 +59,7 @@ def one(shape: float, scale: float) -> WeibullDraws:
     ratio=st.floats(1.5, 30),
     factor=st.floats(0.1, 50),
 )
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=settings.default.max_examples // 2)
 def test_dearer_money_leaves_the_age_and_scales_the_rate(
     shape: float, scale: float, planned: float, ratio: float, factor: float
 ) -> None:
@@ -73,7 +73,7 @@ def test_dearer_money_leaves_the_age_and_scales_the_rate(
 
 
 @given(shape=st.floats(1.2, 6), scale=st.floats(0.5, 40), ratio=st.floats(1.5, 30))
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=settings.default.max_examples // 2)
 def test_any_curve_and_the_closed_form_for_the_weibull_agree(
     shape: float, scale: float, ratio: float
 ) -> None:
