@@ -44,5 +44,5 @@ class ShapePrior:
 
 
 CAR_COMPONENT = ShapePrior(
-    median=2.5, factor=3.2, scale_power=0.5, basis="common practice, no source"
+    median=2.0, factor=5.0, scale_power=0.5, basis="common practice, no source"
 )
