@@ -21,6 +21,7 @@ from wornby.curves.profile import (
     survival_band,
 )
 from wornby.curves.uncertainty import Estimate
+from wornby.errors import EstimateError
 from wornby.histories.counts import Counts
 
 
@@ -136,3 +137,45 @@ def test_refuses_a_confidence_that_is_none(confidence: float) -> None:
 def test_refuses_an_age_before_the_first_day() -> None:
     with pytest.raises(ValueError, match="wanted age 0 or more"):
         chance_within(six_watched_late(), age=-1.0, horizon=1.0, confidence=0.9)
+
+
+def few_late_entries() -> WeibullCurve:
+    """Four failures among ten, all watched late: shapes down to nought are not contradicted."""
+    table = pl.DataFrame(
+        {
+            "entry": [3.3, 2.2, 3.3, 2.6, 2.8, 3.7, 0.7, 3.4, 1.8, 1.6],
+            "lower": [7.3, 6.2, 5.5, 6.6, 6.8, 7.7, 2.6, 7.4, 3.1, 5.4],
+            "upper": [np.inf, np.inf, 5.5, *[np.inf] * 3, 2.6, np.inf, 3.1, 5.4],
+            "count": 1.0,
+        }
+    )
+    return weibull(Counts(table, unit="years", what="heater valve", rule="as watched"))
+
+
+def test_limits_are_found_where_no_shape_is_too_small() -> None:
+    """Searched over the hazard gathered in the year and the shape, which hold each other."""
+    curve = few_late_entries()
+    entry, lower, upper, _ = (c[:, None, None] for c in curve.counts.columns())
+    log_hazard, log_shape = np.meshgrid(np.linspace(-9, 2, 2201), np.linspace(-9, 2, 401))
+    shape = np.exp(log_shape)
+    rate = np.exp(log_hazard) / (7**shape - 6**shape)
+    failed = np.where(lower == upper, np.log(rate * shape) + (shape - 1) * np.log(lower), 0.0)
+    surface = (failed - rate * (lower**shape - entry**shape)).sum(0)
+    inside = surface > surface.max() - chi2.ppf(0.9, 1) / 2
+    assert inside[0].any()
+    found = chance_within(curve, age=6.0, horizon=1.0, confidence=0.9)
+    assert found.lower == pytest.approx(1 - np.exp(-np.exp(log_hazard[inside].min())), rel=0.01)
+    assert found.upper == pytest.approx(1 - np.exp(-np.exp(log_hazard[inside].max())), rel=0.01)
+
+
+def test_failures_that_fall_off_as_one_over_age_are_refused_by_name() -> None:
+    table = pl.DataFrame(
+        {
+            "entry": [0.5, 1.0, 1.5, 2.0, 1.0, 2.0],
+            "lower": [0.6, 1.1, 1.6, 2.1, 7.0, 8.0],
+            "upper": [0.6, 1.1, 1.6, 2.1, np.inf, np.inf],
+            "count": 1.0,
+        }
+    )
+    with pytest.raises(EstimateError, match="4 failures among late entries"):
+        weibull(Counts(table, unit="years", what="heater valve", rule="as watched"))

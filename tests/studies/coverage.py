@@ -1,9 +1,11 @@
 """How often 90 % intervals hold the truth: simulated lives of known shape and scale.
 
 Run as a script it writes coverage.csv beside itself, a thousand data sets in each cell: lives,
-failures expected, shape, late entry, yearly looks. `held` is the share of fitted data sets
-whose profile interval holds the truth, `held_posterior` that of the credible interval under the
-stated prior for car components; `fitted` is the share with a fit at all.
+failures expected, shape, late entry, looks between which failures fall. `fitted` is the share of
+data sets that can be fitted at all, `held` the share of those whose profile interval holds the
+truth. `held_posterior` is the share of all whose credible interval under the stated prior for
+car components does, and `held_given` that of the interval which a report gives: the profile one
+from five failures on where there is a fit, else the credible one.
 """
 
 import os
@@ -20,8 +22,9 @@ import polars as pl
 from numpy.typing import NDArray
 from scipy.optimize import brentq
 
-from wornby.curves.few_failures import weibull_posterior
-from wornby.curves.parametric import weibull
+from wornby.curves.components import ENOUGH_FAILURES
+from wornby.curves.few_failures import WeibullPosterior, weibull_posterior
+from wornby.curves.parametric import WeibullCurve, weibull
 from wornby.curves.profile import b_life, chance_within
 from wornby.curves.shape_prior import CAR_COMPONENT
 from wornby.curves.uncertainty import Estimate
@@ -104,29 +107,42 @@ def holds(estimate: Estimate, truth: float) -> bool:
     return estimate.lower <= truth <= estimate.upper
 
 
-def judged(counts: Counts, truths: tuple[float, float]) -> tuple[list[bool] | None, list[bool]]:
-    """Whether profile and credible intervals of both quantities hold; None without a fit."""
-    posterior = weibull_posterior(counts, prior=CAR_COMPONENT)
-    credible = [
-        holds(posterior.b_life(0.1, confidence=CONFIDENCE), truths[0]),
-        holds(posterior.chance_within(age=AGE, horizon=HORIZON, confidence=CONFIDENCE), truths[1]),
-    ]
+def asked(curve: WeibullCurve | WeibullPosterior, truths: tuple[float, float]) -> NDArray[np.bool_]:
+    """Whether the intervals of the B10 life and of the year's chance hold."""
+    if isinstance(curve, WeibullPosterior):
+        life = curve.b_life(0.1, confidence=CONFIDENCE)
+        chance = curve.chance_within(age=AGE, horizon=HORIZON, confidence=CONFIDENCE)
+    else:
+        life = b_life(curve, 0.1, confidence=CONFIDENCE)
+        chance = chance_within(curve, age=AGE, horizon=HORIZON, confidence=CONFIDENCE)
+    return np.array([holds(life, truths[0]), holds(chance, truths[1])])
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Judged:
+    """Whether the intervals of one data set hold; `profile` is None without a fit."""
+
+    profile: NDArray[np.bool_] | None
+    credible: NDArray[np.bool_]
+    given: NDArray[np.bool_]
+
+
+def judged(counts: Counts, truths: tuple[float, float]) -> Judged:
+    """Each kind of interval of one data set."""
+    credible = asked(weibull_posterior(counts, prior=CAR_COMPONENT), truths)
     try:
-        curve = weibull(counts)
-        profile = [
-            holds(b_life(curve, 0.1, confidence=CONFIDENCE), truths[0]),
-            holds(chance_within(curve, age=AGE, horizon=HORIZON, confidence=CONFIDENCE), truths[1]),
-        ]
+        profile = asked(weibull(counts), truths)
     except EstimateError:
-        return None, credible
-    return profile, credible
+        return Judged(None, credible, credible)
+    enough = counts.n_failures >= ENOUGH_FAILURES
+    return Judged(profile, credible, profile if enough else credible)
 
 
 def coverage(cell: Cell, *, n: int, rng: np.random.Generator) -> Iterator[dict[str, object]]:
     """Two rows: how often the intervals of the B10 life and of the year's chance held."""
     watch, truths = cell.watch(), cell.truths()
     found = [judged(lives(cell, watch, rng), truths) for _ in range(n)]
-    fitted = [profile for profile, _ in found if profile is not None]
+    fitted = [one.profile for one in found if one.profile is not None]
     for i, quantity in enumerate(("B10 life", "chance within 12 months at 6")):
         yield {
             "lives": cell.lives,
@@ -137,8 +153,9 @@ def coverage(cell: Cell, *, n: int, rng: np.random.Generator) -> Iterator[dict[s
             "quantity": quantity,
             "data_sets": n,
             "fitted": len(fitted) / n,
-            "held": float(np.mean([p[i] for p in fitted])) if fitted else None,
-            "held_posterior": float(np.mean([credible[i] for _, credible in found])),
+            "held": float(np.mean([profile[i] for profile in fitted])) if fitted else None,
+            "held_posterior": float(np.mean([one.credible[i] for one in found])),
+            "held_given": float(np.mean([one.given[i] for one in found])),
         }
 
 

@@ -13,7 +13,7 @@ from wornby.errors import EstimateError
 from wornby.histories.counts import Counts
 
 FEW = "use the few-failures posterior, which brings a prior for the shape"
-LARGEST_SHAPE = 1000.0
+SMALLEST_SHAPE, LARGEST_SHAPE = 0.01, 1000.0
 LARGEST_LOG_STD_ERR = 5.0
 
 
@@ -112,6 +112,11 @@ def fitted(family: Family, known: Evidence, counts: Counts) -> Summit:
         raise EstimateError(
             f"{counts.what}: the {family.name} spread runs away to nothing with"
             f" {counts.n_failures:g} failures; {FEW}"
+        )
+    if shape < SMALLEST_SHAPE:
+        raise EstimateError(
+            f"{counts.what}: with {counts.n_failures:g} failures among late entries the"
+            f" {family.name} shape runs away to nought; {FEW}"
         )
     if not summit.converged[0]:
         raise EstimateError(f"{counts.what}: the {family.name} fit did not converge; {FEW}")

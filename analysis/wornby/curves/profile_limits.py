@@ -26,13 +26,14 @@ class Quantity:
     `best` (n,) holds the estimates and `std_err` (n,) their Wald standard errors. `path(value,
     free)` gives the parameter pairs (2n, 2) that hold the quantity at `value` (2n,: the lower
     ends, then the upper) as a free number moves, with their two derivatives in it; at the
-    maximum it is `free`.
+    maximum it is `free`, and no climb starts below `least`.
     """
 
     best: Array
     std_err: Array
     path: Path
     free: float
+    least: float
 
 
 def along(known: Evidence, path: Path, value: Array) -> Callable[[Array], Values]:
@@ -60,13 +61,14 @@ class Ends:
     """Where the limits are sought: one row for each quantity and side."""
 
     known: Evidence
-    path: Path
+    asked: Quantity
     peak: float
     root: float
 
     def excess(self, value: Array, free: Array) -> tuple[Array, Array]:
         """Signed distance past the limit on the root-deviance scale, and the free numbers."""
-        summit = profiled(self.known, self.path, value=value, free=free)
+        start = np.maximum(free, self.asked.least)
+        summit = profiled(self.known, self.asked.path, value=value, free=start)
         drop = np.maximum(self.peak - summit.value, 0.0)
         return np.sqrt(2 * drop) - self.root, summit.point
 
@@ -97,7 +99,7 @@ def limits(known: Evidence, peak: float, asked: Quantity, *, root: float) -> tup
     """
     best, std_err = np.tile(asked.best, 2), np.tile(asked.std_err, 2)
     side = np.repeat([-1.0, 1.0], asked.best.size)
-    ends = Ends(known, asked.path, peak, root)
+    ends = Ends(known, asked, peak, root)
     free = np.full((best.size, 1), asked.free)
     a, f_a, b, f_b, found = bracketed(ends, best, stride=side * root * std_err, free=free)
     for _ in range(MOST_TRIALS):
