@@ -44,6 +44,29 @@ def test_vehicles_of_different_rates_are_no_trend() -> None:
     assert (np.abs(rejected / 400 - 0.1) < 0.045).all()
 
 
+def test_a_watch_that_ends_at_a_failure_is_no_trend() -> None:
+    """Failures at an even rate; a customer may stay away after any visit, service or failure."""
+    rng, rejected, n = np.random.default_rng(3), np.zeros(2), 300
+    for _ in range(n):
+        rows: list[tuple[int, float, bool]] = []
+        for vehicle in range(40):
+            age, ages = 0.0, []
+            while age == 0 or (rng.random() > 0.15 and age < 12):
+                age += rng.exponential(0.6)
+                ages += [age] if rng.random() < 0.4 else []
+            rows += [*((vehicle, one, True) for one in ages), (vehicle, age, False)]
+        history = pl.DataFrame(rows, schema=["vehicle", "age", "failed"], orient="row")
+        for k, test in enumerate((laplace, military_handbook)):
+            found = test(history)
+            rejected[k] += found.p_value < 0.1 and found.direction == 1
+    assert (np.abs(rejected / n - 0.05) < 0.035).all()
+
+
+def test_failures_that_all_end_a_watch_tell_no_trend() -> None:
+    with pytest.raises(EstimateError, match="all 1 failures end a watch"):
+        laplace(one_system([100.0], 100.0))
+
+
 def test_wear_is_noticed() -> None:
     rng = np.random.default_rng(2)
     rows = [(v, float(10 * u**0.4), True) for v in range(30) for u in rng.random(4)]

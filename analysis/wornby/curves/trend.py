@@ -1,7 +1,10 @@
 """Do failures that come back come faster or slower as a vehicle ages?
 
 Both tests ask whether each vehicle's failures are spread evenly over its watch (a homogeneous
-Poisson process, with a rate of its own). A history is a frame as in `recurrence`.
+Poisson process, with a rate of its own). A history is a frame as in `recurrence`. A failure at
+the very end of a watch is left out, as in a test that stops at a failure (MIL-HDBK-189): where
+a watch ends at the last visit, it was this failure that set the end, and by itself it would
+look like a rate that rises.
 """
 
 from dataclasses import dataclass
@@ -17,7 +20,10 @@ from wornby.errors import EstimateError
 
 @dataclass(frozen=True, slots=True)
 class TrendTest:
-    """A test of an even rate: positive `direction` says that failures come faster with age."""
+    """A test of an even rate: positive `direction` says that failures come faster with age.
+
+    `n_failures` are those within a watch, those at its end left out.
+    """
 
     name: str
     statistic: float
@@ -27,12 +33,16 @@ class TrendTest:
 
 
 def places_in_watch(history: pl.DataFrame) -> Array:
-    """Where each failure lies within its vehicle's watch, as a share of it."""
+    """Where each failure lies within its vehicle's watch, as a share of it; none at its end."""
     watched = watches(history)
     failed = history.filter("failed").select("vehicle", "age")
     if not failed.height:
         raise EstimateError(f"no failure in {watched.height} vehicles: no trend to test")
-    placed = failed.join(watched.select("vehicle", "entry", "end"), on="vehicle", how="left")
+    placed = failed.join(
+        watched.select("vehicle", "entry", "end"), on="vehicle", how="left"
+    ).filter(pl.col("age") < pl.col("end"))
+    if not placed.height:
+        raise EstimateError(f"all {failed.height} failures end a watch: no trend to test")
     share = (pl.col("age") - pl.col("entry")) / (pl.col("end") - pl.col("entry"))
     return placed.select(share.cast(pl.Float64)).to_series().to_numpy()
 
