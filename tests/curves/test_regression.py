@@ -76,6 +76,38 @@ def test_counts_equal_repeated_rows() -> None:
         )
 
 
+def test_failures_that_count_in_part_agree_with_r() -> None:
+    """Computed by R only: survival's coxph with case weights of a half and one, cluster, Efron."""
+    frame = lives(120, 7)
+    halves = pl.Series(np.random.default_rng(8).choice([0.5, 1.0], frame.height))
+    at = pl.col("lower").round(0) + 0.5
+    frame = frame.with_columns(
+        count=halves,
+        lower=at,
+        upper=pl.when(pl.col("upper").is_finite()).then(at).otherwise(np.inf),
+    ).filter(pl.col("lower") > pl.col("entry"))
+    found = cox(frame, ["grade", "use"], confidence=0.9)
+    ratios = np.log(found.table["ratio"].to_numpy())
+    assert ratios == pytest.approx([0.88692077, 0.28894094], abs=1e-7)
+    assert found.table["std_err"].to_numpy() == pytest.approx([0.20698716, 0.12031493], abs=1e-7)
+    naive = found.table["naive_std_err"].to_numpy()
+    assert naive == pytest.approx([0.28533720, 0.14731663], abs=1e-7)
+    assert found.log_likelihood == pytest.approx(-198.9853487, abs=1e-6)
+
+
+def test_a_half_of_every_life_tells_the_same_less_surely() -> None:
+    frame = lives(120, 9)
+    whole, half = (
+        cox(frame.with_columns(count=pl.lit(count)), ["use"], confidence=0.9)
+        for count in (1.0, 0.5)
+    )
+    assert half.table["ratio"][0] == pytest.approx(whole.table["ratio"][0])
+    assert half.table["std_err"][0] == pytest.approx(whole.table["std_err"][0])
+    assert half.naive[0, 0] == pytest.approx(2 * whole.naive[0, 0])
+    statistics = (one.proportional["statistic"][0] for one in (half, whole))
+    assert next(statistics) == pytest.approx(next(statistics) / 2)
+
+
 def test_bounds_recover_the_factor() -> None:
     """Failures known to the year only: the factor is still 0.6."""
     frame = lives(4000, 4, late=False)

@@ -59,24 +59,24 @@ def lives_with(lives: pl.DataFrame, columns: Sequence[str]) -> Lives:
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Ties:
-    """Each tied failure in Efron's order: its age's place, and the share already let go."""
+    """Each tied failure in Efron's order: its age's place, the share already let go, its weight."""
 
     age: Array
     place: Places
     let_go: Array
+    weight: Array
 
 
 def ties(seen: Lives) -> Ties:
-    """One entry for each failure; counts are that many failures at once."""
-    failures = seen.count * seen.failed
-    age, back = np.unique(seen.exit[seen.failed > 0], return_inverse=True)
-    times = np.bincount(back, failures[seen.failed > 0])
-    if (times != np.round(times)).any():
-        raise EstimateError("counts are not whole: wanted a number of lives")
-    whole = times.astype(np.int64)
-    place = np.repeat(np.arange(age.size), whole)
-    first = np.repeat(np.cumsum(whole) - whole, whole)
-    return Ties(age, place, (np.arange(place.size) - first) / whole[place])
+    """One entry for each failure; a count of two is two at once, a half weighs half."""
+    failed = seen.failed > 0
+    age, back = np.unique(seen.exit[failed], return_inverse=True)
+    times = np.bincount(back, np.ceil(seen.count[failed])).astype(np.int64)
+    weight = np.bincount(back, seen.count[failed]) / times
+    place = np.repeat(np.arange(age.size), times)
+    first = np.repeat(np.cumsum(times) - times, times)
+    let_go = (np.arange(place.size) - first) / times[place]
+    return Ties(age, place, let_go, weight[place])
 
 
 def at_risk_sums(seen: Lives, age: Array, values: Array) -> Array:
@@ -119,9 +119,10 @@ def partial_likelihood(seen: Lives, tied: Ties, beta: Array) -> tuple[Array, Arr
     with np.errstate(all="ignore"):
         mean = first / total[:, None]
         second = left[:, p + 1 :].reshape(-1, p, p) / total[:, None, None]
-        value = float(failures @ score - np.log(total).sum())
-        gradient = failures @ seen.x - mean.sum(0)
-        hessian = -(second.sum(0) - mean.T @ mean)
+        value = float(failures @ score - tied.weight @ np.log(total))
+        gradient = failures @ seen.x - tied.weight @ mean
+        bend = np.tensordot(tied.weight, second, 1)
+        hessian = (mean * tied.weight[:, None]).T @ mean - bend
     value = value if np.isfinite(value) else -np.inf
     return np.array([value]), gradient[None, :], hessian[None, :, :]
 
@@ -131,7 +132,7 @@ def score_residuals(seen: Lives, tied: Ties, beta: Array) -> Array:
     p = seen.x.shape[1]
     risk = np.exp(seen.x @ beta)
     left = left_at_risk(seen, tied, moments(seen.x, seen.count * risk))
-    rate, mean = 1 / left[:, 0], left[:, 1 : p + 1] / left[:, :1]
+    rate, mean = tied.weight / left[:, 0], left[:, 1 : p + 1] / left[:, :1]
     steps = np.concatenate([rate[:, None], mean * rate[:, None], mean], axis=1)
     spared = steps[:, : p + 1] * tied.let_go[:, None]
     by_age, let_go = (np.zeros((tied.age.size, q)) for q in (2 * p + 1, p + 1))
@@ -176,14 +177,15 @@ def proportional_test(seen: Lives, tied: Ties, beta: Array) -> pl.DataFrame:
     mean = left[:, 1 : p + 1] / left[:, :1]
     spread = (left[:, p + 1 :] / left[:, :1]).reshape(-1, p, p)
     spread = spread - mean[:, :, None] * mean[:, None, :]
-    times = np.bincount(tied.place)
+    times, failures = np.bincount(tied.place), np.bincount(tied.place, tied.weight)
     rank = (np.cumsum(times) - (times - 1) / 2)[tied.place]
     failed_x = at_failure_sums(seen, tied.age, seen.x * seen.count[:, None])
-    residual = (failed_x / times[:, None])[tied.place] - mean
+    residual = (failed_x / failures[:, None])[tied.place] - mean
 
-    score = (rank[:, None] * residual).sum(0)
-    whole, cross = spread.sum(0), np.einsum("j,jkl->kl", rank, spread)
-    squared = np.einsum("j,jkl->kl", rank**2, spread)
+    score = (tied.weight * rank) @ residual
+    whole, cross, squared = (
+        np.tensordot(tied.weight * rank**power, spread, 1) for power in (0, 1, 2)
+    )
     left_over = np.diag(squared - cross @ np.linalg.solve(whole, cross))
     statistic = score**2 / left_over
     columns = {"column": seen.names, "statistic": statistic, "p_value": chi2.sf(statistic, 1)}
