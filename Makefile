@@ -59,9 +59,9 @@ fuzz: setup
 study-coverage: setup
 	$(BIN)/python tests/studies/coverage.py 1000
 
-# makes R's answers anew and compares; needs Debian's package r-cran-survival
+# makes R's answers anew and compares; installs Debian's packages of R
 test-r: setup
-	apt-get install -y -qq r-cran-survival
+	apt-get install -y -qq r-cran-survival r-cran-npsurv
 	cd tests && PYTHONPATH=../analysis ../$(BIN)/python -m published.make_r_answers
 	$(BIN)/python -m pytest -q tests/published/test_r_agreement.py
 

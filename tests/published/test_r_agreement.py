@@ -1,4 +1,4 @@
-"""Agreement with R's survival package on fifty random data sets (R only: computed, not printed).
+"""Agreement with R's packages survival and npsurv on fifty random data sets (R only: computed).
 
 R's answers are kept in r/answers.csv, so that R need not be installed. Where it is, the last
 test asks it again.
@@ -165,6 +165,7 @@ OURS: dict[str, tuple[Callable[[int], ArrayLike], float]] = {
     "interval.weibull": (lambda s: weibull_of(to_the_year(s))[:2], 1e-6),
     "turnbull.isotonic": (lambda s: turnbull(counts_of(one_look(s))).survival(AGES), 1e-9),
     "turnbull.twice": (two_looks, 1e-4),
+    "turnbull.npsurv": (two_looks, 1e-4),
     "aft.coef": (lambda s: np.log(factors(s)["factor"].to_numpy()), 1e-6),
     "aft.robust": (lambda s: factors(s)["std_err"].to_numpy(), 1e-6),
     "cox.coef": (lambda s: np.log(ratios(s).table["ratio"].to_numpy()), 1e-6),

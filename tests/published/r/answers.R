@@ -1,6 +1,8 @@
-# Answers of R's survival package to the data sets of worlds.py; see make_answers.py.
+# Answers of R's packages survival and npsurv to the data sets of r_worlds.py; see
+# make_r_answers.py.
 # usage: Rscript answers.R FOLDER  (reads FOLDER/<seed>.csv, writes FOLDER/answers.csv)
 suppressMessages(library(survival))
+suppressMessages(library(npsurv))
 folder <- commandArgs(TRUE)[1]
 told <- list()
 say <- function(seed, name, values) {
@@ -62,6 +64,8 @@ for (file in sort(list.files(folder, "^[0-9]+\\.csv$"))) {
   for (i in 1:10000) mass <- mass * colSums(d$count * within / as.vector(within %*% mass)) / sum(d$count)
   at <- ends[which.min(abs(ends - 5))]
   say(seed, "turnbull.twice", c(at, 1 - sum(mass[cells_right <= at])))
+  np <- npsurv(cbind(left, right), w = d$count)$f
+  say(seed, "turnbull.npsurv", c(at, 1 - sum(np$p[np$right <= at])))
 
   cx <- coxph(Surv(entry, exit, failed) ~ grade + use, data = d, cluster = vehicle)
   say(seed, "cox.coef", cx$coef)
