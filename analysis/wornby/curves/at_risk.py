@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from wornby.curves.log_ages import Array, merged
+from wornby.curves.log_ages import Array, merged, without_rounding
 from wornby.errors import EstimateError
 from wornby.histories.counts import Counts
 
@@ -42,7 +42,7 @@ def number_at_risk(counts: Counts, ages: Array) -> Array:
     entered, left = merged(entry, count), merged(lower, count)
     before_entry = np.append(0.0, np.cumsum(entered[1]))[np.searchsorted(entered[0], ages)]
     before_exit = np.append(0.0, np.cumsum(left[1]))[np.searchsorted(left[0], ages)]
-    return np.asarray(before_entry - before_exit)
+    return without_rounding(before_entry - before_exit, count)
 
 
 def risk_sets(counts: Counts) -> RiskSets:
@@ -51,7 +51,8 @@ def risk_sets(counts: Counts) -> RiskSets:
     _, lower, upper, count = counts.columns()
     failed = lower == upper
     age, failures = merged(lower[failed], count[failed])
-    return RiskSets(age, failures, number_at_risk(counts, age))
+    left = without_rounding(number_at_risk(counts, age) - failures, count)
+    return RiskSets(age, failures, failures + left)
 
 
 def from_first_watched(_counts: Counts, _sets: RiskSets) -> float:

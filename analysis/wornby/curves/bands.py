@@ -29,7 +29,7 @@ def survival_limits(
     NaN where survival is nought, for nothing is left to judge by.
     """
     root = normal_root(confidence)
-    with np.errstate(divide="ignore", invalid="ignore"):
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         if band == "log-log":
             swing = np.exp(root * relative / np.abs(np.log(survival)))
             return survival**swing, survival ** (1 / swing)
@@ -44,5 +44,6 @@ def survival_limits(
 
 def hazard_limits(hazard: Array, std_err: Array, *, confidence: float) -> tuple[Array, Array]:
     """Limits of a cumulative hazard or mean cumulative function, on the logarithmic scale."""
-    swing = np.exp(normal_root(confidence) * std_err / hazard)
-    return hazard / swing, hazard * swing
+    with np.errstate(over="ignore"):
+        swing = np.exp(normal_root(confidence) * std_err / hazard)
+        return hazard / swing, hazard * swing

@@ -14,7 +14,7 @@ from scipy.sparse import csc_array
 from scipy.sparse.linalg import splu
 
 from wornby.curves.hazard_cells import Cells, Places
-from wornby.curves.log_ages import Array
+from wornby.curves.log_ages import Array, without_rounding
 
 ENDLESS = 60.0  # a hazard that leaves one in 1e26
 MOST_ROUNDS = 200
@@ -26,18 +26,28 @@ MOST_HALVINGS = 30
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Problem:
-    """The likelihood of hazards in cells: who was at risk, and which ranges hold a failure."""
+    """The likelihood of hazards in cells: who was at risk, and which ranges hold a failure.
+
+    Cells that are not `bounded` take an endless hazard; `certain` marks the ranges that hold one.
+    """
 
     at_risk: Array
     start: Places
     end: Places
     count: Array
     bounded: NDArray[np.bool_]
+    certain: NDArray[np.bool_]
 
     def gathered(self, hazard: Array) -> Array:
-        """Hazard gathered over each failure's range of cells."""
-        total = np.append(0.0, np.cumsum(hazard))
-        return np.asarray(total[self.end] - total[self.start])
+        """Hazard gathered over each failure's range of cells.
+
+        Endless hazards stay out of the running total, which would lose the small ones to rounding.
+        """
+        total = np.append(0.0, np.cumsum(np.where(self.bounded, hazard, 0.0)))
+        over = np.where(
+            self.end == self.start + 1, hazard[self.start], total[self.end] - total[self.start]
+        )
+        return np.where(self.certain, ENDLESS, over)
 
     def value(self, hazard: Array) -> float:
         """The log-likelihood."""
@@ -60,16 +70,19 @@ def spread(weight: Array, start: Places, end: Places, *, n: int) -> Array:
 def problem(grid: Cells) -> Problem:
     """What the cells ask; cells past which nobody was seen alive take an endless hazard."""
     n = grid.left.size
-    at_risk = np.round(spread(grid.count, grid.entered, grid.alive, n=n), 9)
-    ended = grid.ended
-    return Problem(at_risk, grid.alive[ended], grid.failed[ended], grid.count[ended], at_risk > 0)
+    at_risk = spread(grid.count, grid.entered, grid.alive, n=n)
+    at_risk = without_rounding(at_risk, grid.count)
+    ended, bounded = grid.ended, at_risk > 0
+    start, end = grid.alive[ended], grid.failed[ended]
+    endless = np.append(0, np.cumsum(~bounded))
+    certain = endless[end] > endless[start]
+    return Problem(at_risk, start, end, grid.count[ended], bounded, certain)
 
 
 def pierced(asked: Problem) -> Array:
     """A first guess: few cells that between them lie in every failure's range."""
     hazard = np.where(asked.bounded, 0.0, ENDLESS)
-    endless = np.append(0, np.cumsum(~asked.bounded))
-    open_ranges = np.flatnonzero(endless[asked.end] == endless[asked.start])
+    open_ranges = np.flatnonzero(~asked.certain)
     last, held = -1, np.zeros(hazard.size)
     for row in open_ranges[np.argsort(asked.end[open_ranges])]:
         last = last if asked.start[row] <= last else int(asked.end[row]) - 1
@@ -115,10 +128,11 @@ def local_model(asked: Problem, hazard: Array, *, gradient: Array, carrying: Pla
     """The quadratic model at a point, with a faint pull to stay where the data do not mind."""
     gathered = asked.gathered(hazard)
     bend = asked.count * np.exp(gathered) / np.expm1(gathered) ** 2
+    start, end = (np.searchsorted(carrying, bound) for bound in (asked.start, asked.end))
+    ridge = RIDGE * spread(bend, start, end, n=carrying.size)
     chain = np.arange(carrying.size)
-    start = np.concatenate([np.searchsorted(carrying, asked.start), chain])
-    end = np.concatenate([np.searchsorted(carrying, asked.end), chain + 1])
-    bend = np.concatenate([bend, np.full(carrying.size, RIDGE * bend.mean())])
+    start, end = np.concatenate([start, chain]), np.concatenate([end, chain + 1])
+    bend = np.concatenate([bend, ridge])
     total = np.append(0.0, np.cumsum(hazard[carrying]))
     stretch = bend * (total[end] - total[start])
     pull = np.bincount(end, stretch, total.size) - np.bincount(start, stretch, total.size)
@@ -171,13 +185,13 @@ def climbed(asked: Problem, hazard: Array) -> Array:
 
 
 def violation(asked: Problem, hazard: Array) -> float:
-    """How far the optimality conditions are broken, for each life.
+    """How far the optimality conditions are broken, for each failure.
 
     A hazard's gradient is at most nought, and is nought where the hazard is not.
     """
     gradient = asked.gradient(hazard)[asked.bounded]
     slack = np.where(hazard[asked.bounded] > 0, np.abs(gradient), np.maximum(gradient, 0.0))
-    return float(slack.max(initial=0.0) / max(asked.count.sum(), 1.0))
+    return float(slack.max(initial=0.0) / max(asked.count.sum(), 1e-300))
 
 
 def highest(asked: Problem) -> tuple[Array, float]:

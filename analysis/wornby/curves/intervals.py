@@ -22,8 +22,8 @@ class TurnbullCurve:
     `table` has left, right, mass, survival: `mass` of the parts failed somewhere in (left,
     right] (exactly at it where they are equal), leaving `survival`; the data do not say where
     within. A last row with infinite right end holds those that outlived the watch.
-    `violation` is the largest breach of the optimality conditions for each life: the fit is a
-    proven maximum up to it.
+    `violation` is the largest breach of the optimality conditions for each failure: the fit is
+    a proven maximum up to it.
     """
 
     table: pl.DataFrame

@@ -53,6 +53,14 @@ def merged_rows(ages: Array, weights: Array) -> tuple[Array, Array]:
     return distinct[keep], summed[:, keep]
 
 
+def without_rounding(sums: Array, count: Array) -> Array:
+    """Sums of some of the counts, nought where only rounding keeps them from it.
+
+    Whoever is counted adds at least the smallest count; a sum below half of it is of nobody.
+    """
+    return np.where(sums < count.min(initial=np.inf) / 2, 0.0, sums)
+
+
 def middle_log_age(lower: Array, upper: Array, count: Array) -> float:
     """Mean log age of the failures, taken halfway up their bounds; of all lives without any."""
     ended = np.isfinite(upper)
