@@ -74,7 +74,7 @@ def draw_lives(curves: dict[str, ComponentCurve], *, confidence: float) -> Drawi
     for panel in panels[len(curves) :]:
         panel.set_visible(False)
     alt = f"Share of parts still working, {confidence:.0%} bands. " + " ".join(told)
-    return Drawing(_svg(figure), alt)
+    return Drawing(svg_text(figure), alt)
 
 
 def _life_panel(panel: Axes, curve: ComponentCurve) -> str:
@@ -90,7 +90,7 @@ def _life_panel(panel: Axes, curve: ComponentCurve) -> str:
     panel.set_title(curve.component, loc="left", fontsize=10, color=INK, weight="bold")
     panel.set_ylabel("still working", fontsize=8)
     panel.yaxis.set_major_formatter(lambda share, _: f"{share:.0%}")
-    panel.xaxis.set_major_formatter(lambda at, _: _axis_number(at, curve.counts.unit))
+    panel.xaxis.set_major_formatter(lambda at, _: axis_number(at, curve.counts.unit))
     panel.tick_params(labelsize=8)
     panel.spines[["top", "right"]].set_visible(False)
     panel.grid(axis="y", color="#DDDDDD", linewidth=0.6)
@@ -171,7 +171,8 @@ def round_ages(last: float) -> list[float]:
     return [float(at) for at in np.arange(0, last + step / 1000, step)]
 
 
-def _axis_number(at: float, unit: str) -> str:
+def axis_number(at: float, unit: str) -> str:
+    """A round age or distance as an axis shows it."""
     return f"{at / 1000:.0f}k" if unit == "miles" and at else f"{at:.0f}"
 
 
@@ -207,7 +208,7 @@ def draw_prices(priced: pl.DataFrame, *, currency: str) -> Drawing:
         f"{money(r['floor_price_net'], currency)}, now {money(r['present_price_net'], currency)}."
         for r in rows.to_dicts()
     ]
-    return Drawing(_svg(figure), "Cost and price of each job. " + " ".join(told))
+    return Drawing(svg_text(figure), "Cost and price of each job. " + " ".join(told))
 
 
 def draw_expected(rows: pl.DataFrame) -> Drawing:
@@ -236,11 +237,11 @@ def draw_expected(rows: pl.DataFrame) -> Drawing:
         for r in ordered.to_dicts()
     ]
     return Drawing(
-        _svg(figure), "Failures to expect in the next 12 months: " + "; ".join(told) + "."
+        svg_text(figure), "Failures to expect in the next 12 months: " + "; ".join(told) + "."
     )
 
 
-def _svg(figure: Figure) -> str:
+def svg_text(figure: Figure) -> str:
     """The figure as SVG, the same bytes every time."""
     import matplotlib as mpl
 
