@@ -109,7 +109,29 @@ LIVES = Table(
     },
 )
 
-INPUT_TABLES = {t.name: t for t in (VEHICLES, JOB_LINES, INSPECTIONS, READINGS, LIVES)}
+SURVEY = Table(
+    "survey",
+    {
+        "respondent": Column(pl.String, "whose answer: a running number once read", True),
+        "model_year": Column(pl.Int32, "model year of the vehicle", True),
+        "version": Column(pl.String, "what the trade calls the version, in small letters", True),
+        "odometer_mi": Column(pl.Float64, "distance shown on the day of the answer"),
+    },
+)
+
+POPULATION = Table(
+    "population",
+    {
+        "model_year": Column(pl.Int32, "model year of the vehicles", True),
+        "version": Column(pl.String, "what the trade calls the version, in small letters", True),
+        "calendar_year": Column(pl.Int32, "year in which they were counted", True),
+        "on_the_road": Column(pl.Float64, "how many were on the road", True),
+    },
+)
+
+INPUT_TABLES = {
+    t.name: t for t in (VEHICLES, JOB_LINES, INSPECTIONS, READINGS, LIVES, SURVEY, POPULATION)
+}
 
 LINES = Table(
     "lines",
@@ -161,8 +183,12 @@ EPISODES = Table(
         "exited_on": Column(pl.Date, "day the watch ended"),
         "entry_days": Column(pl.Int32, "age of the fitment when watching began"),
         "exit_days": Column(pl.Int32, "age of the fitment when watching ended"),
+        "sound_days": Column(
+            pl.Int32, "age when last known to work: the exit's, where the day it failed is known"
+        ),
         "entry_mi": Column(pl.Float64, "distance on the fitment when watching began"),
         "exit_mi": Column(pl.Float64, "distance on the fitment when watching ended"),
+        "sound_mi": Column(pl.Float64, "distance on the fitment when last known to work"),
         "distance_carried": Column(
             pl.Boolean, "the exit's distance was carried on beyond the last reading"
         ),

@@ -221,7 +221,7 @@ def test_the_naive_rule_watches_from_new_to_the_close(tmp_path: Path) -> None:
     2013-01-01 | V1      | 80000    | oil service
     2016-01-01 | V1      | 95000    | water pump renewed as a precaution
     """
-    made = told(tmp_path, jobs, rule=NAIVE)
+    made = told(tmp_path, jobs, rule=NAIVE["naive: from new to the close of records"])
     assert seen(made, "water pump") == [
         ("original", 0.0, 11.0, "preventive renewal"),
         ("renewed", 0.0, 5.0, "in service"),

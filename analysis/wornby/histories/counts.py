@@ -74,7 +74,7 @@ def check_counts(table: pl.DataFrame, what: str) -> None:
 
 
 def count_episodes(episodes: pl.DataFrame, *, scale: str, what: str, rule: str) -> Counts:
-    """Distinct (entry, exit, failed) on age in years or distance in miles, with their counts.
+    """Distinct (entry, lower, upper) on age in years or distance in miles, with their counts.
 
     Ages are exact to the day. Distances go to the nearest `DISTANCE_STEP_MI`, entry and exit
     alike; where that would leave no distance at risk they stay as they were. Episodes without
@@ -82,35 +82,32 @@ def count_episodes(episodes: pl.DataFrame, *, scale: str, what: str, rule: str) 
     """
     if scale not in UNITS:
         raise ValueError(f"no scale {scale!r}; use {' or '.join(UNITS)}")
-    spans = _spans(episodes, scale).filter(pl.col("lower") > pl.col("entry"))
-    counted = (
-        spans.group_by("entry", "lower", "failed")
-        .agg(count=pl.col("weight").sum())
-        .sort("entry", "lower", "failed")
-        .with_columns(upper=pl.when("failed").then("lower").otherwise(float("inf")))
+    spans = _spans(episodes, scale).filter(pl.col("exit") > pl.col("entry"))
+    keys = ["entry", "lower", "upper"]
+    bounded = spans.with_columns(
+        lower=pl.max_horizontal("entry", pl.min_horizontal("sound", "exit")),
+        upper=pl.when("failed").then("exit").otherwise(float("inf")),
     )
+    counted = bounded.group_by(keys).agg(count=pl.col("weight").sum()).sort(keys)
     return Counts(COUNTS.shape(counted), unit=UNITS[scale], what=what, rule=rule)
 
 
 def _spans(episodes: pl.DataFrame, scale: str) -> pl.DataFrame:
-    """Entry and exit on the scale, coarse enough to count."""
+    """Entry, last known sound and exit on the scale, coarse enough to count."""
+    names = ("entry", "sound", "exit")
     if scale == "age":
-        return episodes.select(
-            "failed",
-            "weight",
-            entry=pl.col("entry_days") / DAYS_PER_YEAR,
-            lower=pl.col("exit_days") / DAYS_PER_YEAR,
-        )
-    entry, exit_ = pl.col("entry_mi"), pl.col("exit_mi")
-    near_entry, near_exit = (
-        (c / DISTANCE_STEP_MI).round() * DISTANCE_STEP_MI for c in (entry, exit_)
-    )
-    collapsed = near_exit <= near_entry
-    return episodes.filter(entry.is_not_null() & exit_.is_not_null()).select(
+        in_years = {name: pl.col(f"{name}_days") / DAYS_PER_YEAR for name in names}
+        return episodes.select("failed", "weight", **in_years)
+    miles = {name: pl.col(f"{name}_mi") for name in names}
+    near = {
+        name: (mile / DISTANCE_STEP_MI).round() * DISTANCE_STEP_MI for name, mile in miles.items()
+    }
+    collapsed = near["exit"] <= near["entry"]
+    known = episodes.filter(miles["entry"].is_not_null() & miles["exit"].is_not_null())
+    return known.select(
         "failed",
         "weight",
-        entry=pl.when(collapsed).then(entry).otherwise(near_entry),
-        lower=pl.when(collapsed).then(exit_).otherwise(near_exit),
+        **{name: pl.when(collapsed).then(miles[name]).otherwise(near[name]) for name in names},
     )
 
 

@@ -5,6 +5,13 @@ from dataclasses import dataclass
 import polars as pl
 
 from wornby.histories.distance import odometer_readings
+from wornby.histories.looks import (
+    NEVER,
+    found_renewed,
+    known_originals,
+    renewed_elsewhere,
+    sound_again,
+)
 from wornby.ledger import Ledger
 from wornby.records.catalogue import Catalogue
 from wornby.records.reading import Records
@@ -25,10 +32,13 @@ class Histories:
     """Every fitment of every vehicle, before any rule of observation is applied.
 
     `fitments` has one row a fitment: where it sat, when it was fitted and when it was known
-    to end, and how. The ledger accounts for the renewals that the records tell of.
+    to end, and how; `found` the same of parts that a look found renewed elsewhere, fitted at
+    some time from `fitted_since` to `fitted_on`. The ledger accounts for the renewals that the
+    records tell of.
     """
 
     fitments: pl.DataFrame
+    found: pl.DataFrame
     readings: pl.DataFrame
     ledger: Ledger
 
@@ -47,10 +57,12 @@ def histories(records: Records) -> Histories:
         placed.filter(pl.col("seen") == "failed"),
         unplaced.join(slots.select("vehicle", "component", "slot"), on=["vehicle", "component"]),
     )
-    known = ended.join(_known_originals(placed), on="slot", how="left")
-    facts = _renewed_elsewhere(known).join(slots, on="slot", how="left", maintain_order="left")
+    judged = sound_again(ended, placed.filter(pl.col("seen") == "sound"))
+    known = judged.join(known_originals(placed), on="slot", how="left")
+    facts = _with_visits(renewed_elsewhere(known), slots, records)
     return Histories(
-        fitments=facts.with_columns(closed_on=pl.lit(records.catalogue.records_until)),
+        fitments=facts,
+        found=_with_visits(found_renewed(known), slots, records),
         readings=odometer_readings(records.readings, records.vehicles),
         ledger=Ledger(
             "renewals of one position",
@@ -132,9 +144,8 @@ def _with_endings(
     What was found failed on the day it was renewed had failed, whatever reason was written.
     """
     both = _next_in_slot(_next_in_slot(fitted, failures, "failed"), unplaced, "unplaced")
-    far = pl.date(9999, 12, 31)
     renewed, failed, lost = (
-        pl.col(f"{what}_on").fill_null(far) for what in ("renewed", "failed", "unplaced")
+        pl.col(f"{what}_on").fill_null(NEVER) for what in ("renewed", "failed", "unplaced")
     )
     by_failure = failed <= pl.min_horizontal(renewed, lost)
     by_loss = lost < renewed
@@ -150,7 +161,7 @@ def _with_endings(
     for_cause = by_loss & pl.col("unplaced_reason").is_in(["failure", "degraded finding"])
     return ended.select(
         "slot", "fitted_on", "fitted_mi", "origin", "grade", "ended_on", "ended_mi", "ending",
-        lost_for=pl.when(for_cause).then("unplaced_reason"),
+        "renewed_on", lost_for=pl.when(for_cause).then("unplaced_reason"),
     )  # fmt: skip
 
 
@@ -173,28 +184,28 @@ def _next_in_slot(fitted: pl.DataFrame, events: pl.DataFrame, what: str) -> pl.D
     )
 
 
-def _known_originals(placed: pl.DataFrame) -> pl.DataFrame:
-    """When each slot was seen to hold its original part, first and last, or a renewed one."""
-    original, renewed = (pl.col("origin") == origin for origin in ("original", "renewed"))
-    found_renewed = pl.col("date").filter(renewed).min()
-    still_original = original & (pl.col("date") < found_renewed.fill_null(pl.date(9999, 12, 31)))
-    return placed.group_by("slot").agg(
-        known_original_on=pl.col("date").filter(still_original).min(),
-        last_original_on=pl.col("date").filter(still_original).max(),
-        found_renewed_on=found_renewed,
+def _with_visits(fitments: pl.DataFrame, slots: pl.DataFrame, records: Records) -> pl.DataFrame:
+    """Add whose place it was, the visit before the end, and whether a routine visit saw it."""
+    placed = fitments.join(slots, on="slot", how="left", maintain_order="left").with_row_index(
+        "row"
     )
-
-
-def _renewed_elsewhere(known: pl.DataFrame) -> pl.DataFrame:
-    """An original that a later look calls renewed was last known in place when last seen so."""
-    gone = (
-        (pl.col("origin") == "original")
-        & pl.col("found_renewed_on").is_not_null()
-        & pl.col("last_original_on").is_not_null()
-        & (pl.col("ended_on").is_null() | (pl.col("found_renewed_on") < pl.col("ended_on")))
+    visits = records.visits.sort("date")
+    asked = placed.select("row", "vehicle", "ended_on").drop_nulls().sort("ended_on")
+    before = asked.join_asof(
+        visits.select("vehicle", visit_before="date"),
+        left_on="ended_on",
+        right_on="visit_before",
+        by="vehicle",
+        allow_exact_matches=False,
+        check_sortedness=False,
     )
-    return known.with_columns(
-        ended_on=pl.when(gone).then("last_original_on").otherwise("ended_on"),
-        ended_mi=pl.when(~gone).then("ended_mi"),
-        ending=pl.when(gone).then(pl.lit("renewed elsewhere")).otherwise("ending"),
+    on_the_day = visits.select("vehicle", ended_on="date", ended_in_routine="routine")
+    ends = before.join(on_the_day, on=["vehicle", "ended_on"], how="left")
+    return (
+        placed.join(ends.drop("vehicle", "ended_on"), on="row", how="left", maintain_order="left")
+        .with_columns(
+            closed_on=pl.lit(records.catalogue.records_until),
+            ended_in_routine=pl.col("ended_in_routine").fill_null(False),
+        )
+        .drop("row")
     )

@@ -6,13 +6,23 @@ import polars as pl
 
 from wornby.histories.distance import odometer_on
 from wornby.histories.fitments import Histories
-from wornby.histories.observation import ENDS, LIFE_ENDS, STARTS, ObservationRule
+from wornby.histories.observation import (
+    ENDS,
+    FAILED_SINCE,
+    LIFE_ENDS,
+    STARTS,
+    UNKNOWN_AGES,
+    WORKED_ON,
+    ObservationRule,
+)
 from wornby.ledger import Ledger, ledger_from
 from wornby.tables import EPISODES
 
 LOST = "lost from sight"
 STILL_WORKING = ("in service", LOST, "renewed elsewhere")
 SET_ASIDE = {
+    "renewed elsewhere, of unknown age": pl.col("fitted_on").is_null(),
+    "found sound after it had failed": pl.col("sound_again_on").is_not_null(),
     "original, but not known to be": pl.col("entered_on").is_null(),
     "ended before it was first seen": pl.col("exited_on") < pl.col("entered_on"),
     "ended when it was first seen": (
@@ -37,10 +47,15 @@ def episodes(histories: Histories, rule: ObservationRule) -> Episodes:
 
     At risk over (entry, exit]: a part whose failure brought the vehicle in at its first visit
     has no time at risk and is set aside, as is an original that nobody noted as one (unless
-    the rule takes it for one). Distances are interpolated between readings, and carried on a
-    while after the last, see `distance.odometer_on`; null beyond.
+    the rule takes it for one). A part whose failure is known within bounds worked at
+    `sound_days` and had failed by `exit_days`. Distances are interpolated between readings, and
+    carried on a while after the last, see `distance.odometer_on`; null beyond.
     """
-    watched = _watched(histories.fitments, rule)
+    found = histories.found.with_columns(
+        found_on="fitted_on", fitted_on=UNKNOWN_AGES[rule.unknown_ages]
+    )
+    fitments = pl.concat([histories.fitments, found], how="diagonal")
+    watched = _watched(fitments, rule)
     why = pl.coalesce(
         *(pl.when(holds).then(pl.lit(reason)) for reason, holds in SET_ASIDE.items()),
         pl.lit(""),
@@ -50,7 +65,7 @@ def episodes(histories: Histories, rule: ObservationRule) -> Episodes:
     )
     places = pl.col("position").n_unique().over("component")
     kept = judged.with_columns(places=places).filter(pl.col("fate") == "accepted")
-    seen = _on_both_scales(kept, histories.readings, rule)
+    seen = _on_both_scales(kept, histories.readings)
     return Episodes(
         table=EPISODES.shape(_shared_out(seen, rule)),
         rule=rule,
@@ -62,18 +77,24 @@ def _watched(fitments: pl.DataFrame, rule: ObservationRule) -> pl.DataFrame:
     """Add entered_on, exited_on and the ending that was seen by then."""
     original = pl.col("origin") == "original"
     end = ENDS[rule.ends]
-    ended = pl.col("ended_on").is_not_null() & (pl.col("ended_on") <= end)
-    return fitments.with_columns(
-        entered_on=pl.when(original).then(STARTS[rule.starts]).otherwise(pl.col("fitted_on")),
+    ended = (pl.col("ended_on") <= end) & ~pl.col("ending").is_in(WORKED_ON[rule.worked_on])
+    watched = fitments.with_columns(
+        entered_on=pl.when(original)
+        .then(STARTS[rule.starts])
+        .otherwise(pl.coalesce("found_on", "fitted_on")),
         exited_on=pl.when(ended).then(pl.col("ended_on")).otherwise(end),
         ending=pl.when(ended).then(pl.col("ending")).otherwise(pl.lit("in service")),
         exited_mi=pl.when(ended).then(pl.col("ended_mi")),
     )
+    failed = pl.col("ending").is_in(LIFE_ENDS[rule.life_ends])
+    sound = pl.when(failed).then(FAILED_SINCE[rule.failed_since])
+    return watched.with_columns(
+        failed=failed,
+        sound_on=pl.max_horizontal(pl.coalesce(sound, "exited_on"), "entered_on"),
+    )
 
 
-def _on_both_scales(
-    kept: pl.DataFrame, readings: pl.DataFrame, rule: ObservationRule
-) -> pl.DataFrame:
+def _on_both_scales(kept: pl.DataFrame, readings: pl.DataFrame) -> pl.DataFrame:
     """Ages and distances on each fitment at entry and exit.
 
     A part still in service is watched on distance as far as the readings go, at least; leaving
@@ -83,7 +104,8 @@ def _on_both_scales(
     def miles(day: str) -> pl.DataFrame:
         return odometer_on(kept.select("vehicle", date=day), readings)
 
-    fitted, entered, exited = (miles(day) for day in ("fitted_on", "entered_on", "exited_on"))
+    days = ("fitted_on", "entered_on", "sound_on", "exited_on")
+    fitted, entered, sound, exited = (miles(day) for day in days)
     working = pl.col("ending").is_in(STILL_WORKING)
     distances = kept.with_columns(
         fitted_at=pl.coalesce("fitted_mi", fitted["odometer_mi"]),
@@ -91,16 +113,21 @@ def _on_both_scales(
         exited_at=pl.when(working)
         .then(exited["at_least_mi"])
         .otherwise(pl.coalesce("exited_mi", exited["odometer_mi"])),
+        sound_at=sound["odometer_mi"],
         distance_carried=pl.col("exited_mi").is_null() & exited["carried"],
     )
-    entry, exit_ = (pl.col(c) - pl.col("fitted_at") for c in ("entered_at", "exited_at"))
-    renewed = pl.col("origin") == "renewed"
+    entry, sound_mi, exit_mi = (
+        pl.col(c) - pl.col("fitted_at") for c in ("entered_at", "sound_at", "exited_at")
+    )
+    from_new = (pl.col("entered_on") == pl.col("fitted_on")) & pl.col("fitted_at").is_not_null()
+    exact = pl.col("sound_on") == pl.col("exited_on")
     return distances.with_columns(
         entry_days=(pl.col("entered_on") - pl.col("fitted_on")).dt.total_days(),
+        sound_days=(pl.col("sound_on") - pl.col("fitted_on")).dt.total_days(),
         exit_days=(pl.col("exited_on") - pl.col("fitted_on")).dt.total_days(),
-        entry_mi=pl.when(renewed & pl.col("fitted_at").is_not_null()).then(0.0).otherwise(entry),
-        exit_mi=exit_,
-        failed=pl.col("ending").is_in(list(LIFE_ENDS[rule.life_ends])),
+        entry_mi=pl.when(from_new).then(0.0).otherwise(entry),
+        sound_mi=pl.when(exact).then(exit_mi).otherwise(pl.min_horizontal(sound_mi, exit_mi)),
+        exit_mi=exit_mi,
         weight=1.0,
     )
 
@@ -115,7 +142,7 @@ def _shared_out(episodes: pl.DataFrame, rule: ObservationRule) -> pl.DataFrame:
     lost = episodes.filter(pl.col("lost_for").is_not_null() & (pl.col("ending") == LOST))
     in_part = lost.with_columns(
         ending=pl.col("lost_for"),
-        failed=pl.col("lost_for").is_in(list(LIFE_ENDS[rule.life_ends])),
+        failed=pl.col("lost_for").is_in(LIFE_ENDS[rule.life_ends]),
         weight=share,
     )
     rest = pl.when(pl.col("lost_for").is_not_null() & (pl.col("ending") == LOST))

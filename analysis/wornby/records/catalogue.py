@@ -104,7 +104,10 @@ class PriceRules:
 
 @dataclass(frozen=True, slots=True)
 class Words:
-    """The words by which job text says what was done, found and fitted."""
+    """The words by which job text says what was done, found and fitted.
+
+    `routine` words mark a visit that came by the calendar, not because something failed.
+    """
 
     renewed: tuple[str, ...]
     failure: tuple[str, ...]
@@ -112,6 +115,7 @@ class Words:
     preventive: tuple[str, ...] = ()
     sound: tuple[str, ...] = ()
     negation: tuple[str, ...] = ()
+    routine: tuple[str, ...] = ()
     positions: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     grades: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     grade_of_part_number: Mapping[str, tuple[str, ...]] = field(default_factory=dict)

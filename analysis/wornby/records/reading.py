@@ -46,8 +46,8 @@ class Records:
     """What a folder holds: tables for the next stage, and where every row went.
 
     `lines` serve for costs, `sightings` for lives. `readings` are clean odometer readings,
-    `visits` the days on which a vehicle was seen. `problems` lists each row not accepted;
-    `mentions` and `unplaced` show how job text was understood. These last three hold the
+    `visits` the days on which a vehicle was seen, and whether in the routine. `problems` lists
+    each row not accepted; `mentions` and `unplaced` show how job text was understood. These last three hold the
     workshop's own words and stay on this side of the door.
     """
 
@@ -78,7 +78,6 @@ def read_records(folder: Path) -> Records:
     seen = [_accepted(tables[name]) for name in ("job lines", "inspections", "odometer readings")]
     shown = pl.concat(frame.select("vehicle", "date", "odometer_mi") for frame in seen)
     readings, odometers = clean_readings(shown, tolerance_mi=catalogue.odometer_tolerance_mi)
-    days = pl.concat(frame.select("vehicle", "date") for frame in seen[:2])
     names = pseudonyms(tables["vehicles"]["vehicle"], key=catalogue.pseudonym_key)
     return Records(
         catalogue=catalogue,
@@ -87,7 +86,7 @@ def read_records(folder: Path) -> Records:
         ),
         lines=LINES.shape(_renamed(_lines(tables["job lines"], mentioned, catalogue), names)),
         sightings=_renamed(_trusted_odometers(sightings, readings), names),
-        visits=_renamed(days.unique().sort("vehicle", "date"), names),
+        visits=_renamed(_visits(jobs, seen[1], catalogue), names),
         readings=READINGS.shape(_renamed(readings, names)),
         problems=pl.concat(_problems(frame) for frame in tables.values()),
         mentions=mentioned,
@@ -152,6 +151,18 @@ def _sightings_of_looks(looks: pl.DataFrame, catalogue: Catalogue) -> pl.DataFra
         grade=pl.lit("unknown"),
         quantity=pl.lit(None, pl.Float64),
     ).explode("position", empty_as_null=True, keep_nulls=True)
+
+
+def _visits(jobs: pl.DataFrame, looks: pl.DataFrame, catalogue: Catalogue) -> pl.DataFrame:
+    """Each day on which a vehicle was seen; `routine` where a line says that it came for that."""
+    text = pl.col("text").fill_null("").str.to_lowercase()
+    routine = text.str.contains(words_pattern(catalogue.words.routine))
+    days = [
+        jobs.select("vehicle", "date", routine=routine),
+        looks.select("vehicle", "date", routine=pl.lit(False)),
+    ]
+    each_day = pl.concat(days).group_by("vehicle", "date").agg(pl.col("routine").any())
+    return each_day.sort("vehicle", "date")
 
 
 def _trusted_odometers(sightings: pl.DataFrame, readings: pl.DataFrame) -> pl.DataFrame:
