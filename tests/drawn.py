@@ -18,6 +18,7 @@ degraded = ["corrod*", "nois*", "weep*"]
 preventive = ["as a precaution", "while in there"]
 sound = ["ok", "good"]
 negation = ["no", "not"]
+routine = ["oil service"]
 
 [words.positions]
 left = ["n/s", "left"]
