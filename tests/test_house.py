@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 PACKAGE = Path(__file__).parents[1] / "analysis" / "wornby"
-STAGES = ("records", "histories", "curves", "decisions", "reports")
+STAGES = ("records", "histories", "curves", "decisions", "survey", "reports")
 MODULES = sorted(PACKAGE.rglob("*.py"))
 
 

@@ -1,4 +1,4 @@
-"""Curves against check values: each with its source and how far it may be called published.
+"""Check values: each with its source and how far it may be called published.
 
 The values are in curve_checks.json. Where the status there says "R only" the source named is
 that of the data or the method, and the number was computed with R.
@@ -16,9 +16,12 @@ from .curve_data import CHECKS
 from .few_failure_checks import FEW_FAILURES
 from .recurrence_checks import RECURRENCE
 from .step_checks import STEPS
+from .survey_checks import SURVEY
 from .weibull_checks import WEIBULL
 
-COMPUTED: dict[str, Callable[[Any], Any]] = WEIBULL | STEPS | FEW_FAILURES | RECURRENCE | COMPETING
+COMPUTED: dict[str, Callable[[Any], Any]] = (
+    WEIBULL | STEPS | FEW_FAILURES | RECURRENCE | COMPETING | SURVEY
+)
 
 
 def flat(value: Any) -> NDArray[np.float64]:
@@ -44,4 +47,4 @@ def test_agrees_with_the_check_value(check_id: str) -> None:
 
 def test_every_check_is_computed() -> None:
     assert set(COMPUTED) == set(CHECKS)
-    assert len(CHECKS) == 140
+    assert len(CHECKS) == 141
