@@ -19,6 +19,8 @@ CHOICES = {
     "prices": ("net", "gross"),
     "decimal_mark": (".", ","),
 }
+UNDATED = ("lives", "survey", "population")
+"""Tables without a column of dates."""
 FOUND_AS = {"odometer_mi": "odometer", "price_net": "price"}
 """Columns that an export gives in a unit of its own, and the word the layout has for them."""
 
@@ -87,7 +89,7 @@ def _file_layout(source: str, number: int, table: Any) -> FileLayout:
             raise RecordError(
                 f"{where}: {key} = {getattr(layout, key)!r}; use {' or '.join(allowed)}"
             )
-    if layout.table != "lives" and "dates" not in given:
+    if layout.table not in UNDATED and "dates" not in given:
         raise RecordError(f"{where}: no 'dates'; add it")
     _check_writing(where, layout)
     _check_columns(where, layout)
