@@ -1,4 +1,4 @@
-"""The command line: wornby read, life, renew, price, expect, report."""
+"""The command line: wornby read, life, renew, price, expect, survey, report."""
 
 import argparse
 import sys
@@ -17,6 +17,7 @@ EXAMPLES = """examples:
   wornby renew data_demo --group "timing cover off" --age 14 --renewed "timing belt=2"
   wornby price data_demo                     which jobs to offer at a fixed price
   wornby expect data_demo                    failures to expect in the next 12 months
+  wornby survey data_demo                    who answered the club's survey, and their weights
   wornby report owner data_demo --to reports a page to read and print
 """
 CONFIDENCE = 0.90
@@ -57,6 +58,10 @@ def _parser() -> argparse.ArgumentParser:
     _renew_options(_command(words, "renew", run.run_renew, "when to renew, alone or while open"))
     _command(words, "price", run.run_price, "jobs to offer at a fixed price, and the price")
     _command(words, "expect", run.run_expect, "failures to expect in the next 12 months")
+    survey = _command(words, "survey", run.run_survey, "who answered a survey, and their weights")
+    survey.add_argument(
+        "--calendar-year", type=int, help="of the vehicles on the road (default: the last counted)"
+    )
     report = words.add_parser(
         "report",
         help="render a report as a page",

@@ -30,8 +30,11 @@ def _opened(asked: argparse.Namespace) -> "Workshop":
 
 def run_read(asked: argparse.Namespace) -> None:
     """Say what the records hold, what was not used and why."""
+    import polars as pl
+
     from wornby.records.lives import holds_lives, read_lives
     from wornby.reports import records_answers as told
+    from wornby.survey.answers import holds_survey, read_survey
 
     if holds_lives(asked.folder):
         lives = read_lives(asked.folder)
@@ -45,12 +48,15 @@ def run_read(asked: argparse.Namespace) -> None:
         return
     workshop = _opened(asked)
     records = workshop.records
+    survey = read_survey(asked.folder) if holds_survey(asked.folder) else None
+    problems = [records.problems] if survey is None else [records.problems, survey.problems]
+    ledgers = (*workshop.ledgers, *(() if survey is None else survey.ledgers))
     _show(
         asked,
         [
             told.coverage_answer(records),
-            told.ledger_answer(workshop.ledgers),
-            told.problem_answer(records.problems, at_the_door=True),
+            told.ledger_answer(ledgers),
+            told.problem_answer(pl.concat(problems), at_the_door=True),
             told.unplaced_answer(records.unplaced),
         ],
     )
@@ -129,6 +135,20 @@ def run_expect(asked: argparse.Namespace) -> None:
     from wornby.reports.expected_answers import expected_answer
 
     _show(asked, [expected_answer(_opened(asked))])
+
+
+def run_survey(asked: argparse.Namespace) -> None:
+    """Say who answered the survey and what each answer weighs."""
+    from wornby.reports.records_answers import ledger_answer
+    from wornby.reports.survey_answers import who_answered_answer
+    from wornby.survey.answers import read_survey
+    from wornby.survey.weighted import latest_count, weighted_survey
+
+    survey = read_survey(asked.folder)
+    year = latest_count(survey) if asked.calendar_year is None else asked.calendar_year
+    weighted = weighted_survey(survey, calendar_year=year)
+    ledgers = [*survey.ledgers, weighted.ledger]
+    _show(asked, [who_answered_answer(weighted), ledger_answer(ledgers)])
 
 
 def run_report(asked: argparse.Namespace) -> None:
