@@ -31,18 +31,27 @@ def test_weights_are_one_on_average_and_above_nothing(weighted: WeightedSurvey) 
     assert weighted.answers["weight"].min() > 0  # type: ignore[operator]  # a minimum of floats
 
 
-def test_versions_and_model_years_have_the_shares_of_the_road(
-    demo: Survey, weighted: WeightedSurvey
-) -> None:
+def test_each_version_has_its_share_of_the_road(demo: Survey, weighted: WeightedSurvey) -> None:
     road = demo.population.filter(calendar_year=2024)
-    for name in ("version", "model_year"):
-        there = road.group_by(name).agg(
-            share=pl.col("on_the_road").sum() / road["on_the_road"].sum()
-        )
-        said = weighted.answers.group_by(name).agg(weighed=pl.col("weight").sum() / 130)
-        both = there.join(said, on=name)
-        alone = both if name == "version" else both.filter(pl.col("model_year") < 2012)
-        assert alone["weighed"].to_list() == pytest.approx(alone["share"].to_list())
+    there = road.group_by("version").agg(pl.col("on_the_road").sum() / road["on_the_road"].sum())
+    said = weighted.answers.group_by("version").agg(pl.col("weight").sum() / 130)
+    both = there.join(said, on="version")
+    assert both["weight"].to_list() == pytest.approx(both["on_the_road"].to_list())
+
+
+def test_a_model_year_that_answers_twice_as_readily_counts_half(tmp_path: Path) -> None:
+    """And longs three times as readily as shorts: 2 % to 12 % of the vans of each kind answer."""
+    answers = members(
+        (2007, "short", 8), (2007, "long", 12), (2008, "short", 8), (2008, "long", 36)
+    )
+    road = on_the_road(
+        (2007, "short", 400), (2007, "long", 200), (2008, "short", 200), (2008, "long", 300)
+    )
+    told = weighted_survey(
+        read_survey(club_folder(tmp_path, answers=answers, vans=road)), calendar_year=2024
+    )
+    vans = told.cells["weight"] * told.cells["answered"] * 1_100 / 64
+    assert vans.to_list() == pytest.approx(told.cells["on_the_road"].to_list())
 
 
 def test_cells_shown_add_up_to_all_answers_and_all_vehicles(

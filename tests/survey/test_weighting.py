@@ -112,6 +112,20 @@ def test_margins_are_met_and_odds_ratios_kept(tables: tuple[Array, Array]) -> No
     assert raked.table == pytest.approx(seed * raked.weights)
 
 
+readiness = st.lists(st.floats(0.01, 1), min_size=5, max_size=5)
+
+
+@given(answers, readiness, readiness)
+def test_who_answers_by_row_and_by_column_is_undone(
+    tables: tuple[Array, Array], by_row: list[float], by_column: list[float]
+) -> None:
+    """Where readiness to answer is a product of the two, raking gives the whole table back."""
+    population, _ = tables
+    n_rows, n_columns = population.shape
+    answered = population * np.outer(by_row[:n_rows], by_column[:n_columns])
+    assert rake(answered, margins(population)).table == pytest.approx(population, rel=1e-5)
+
+
 @given(answers)
 def test_agrees_with_the_loglinear_fit(tables: tuple[Array, Array]) -> None:
     seed, population = tables
