@@ -67,6 +67,7 @@ def run_life(asked: argparse.Namespace) -> None:
     from wornby.records.lives import holds_lives, read_lives
     from wornby.reports import comparison_answers as compared
     from wornby.reports import life_answers as told
+    from wornby.reports.rule_answers import rule_answer
 
     if holds_lives(asked.folder):
         if asked.by != "component":
@@ -79,7 +80,7 @@ def run_life(asked: argparse.Namespace) -> None:
         "component": lambda: told.life_answer(workshop, origin="original"),
         "renewed": lambda: told.life_answer(workshop, origin="renewed"),
         "grade": lambda: compared.grade_answer(workshop),
-        "rule": lambda: compared.rule_answer(workshop),
+        "rule": lambda: rule_answer(workshop),
         "recurrence": lambda: compared.recurrence_answer(workshop),
     }
     _show(asked, [chosen[asked.by]()])

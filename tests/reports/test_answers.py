@@ -8,7 +8,7 @@ import pytest
 
 from wornby.curves.profile import b_life
 from wornby.errors import EstimateError
-from wornby.reports.comparison_answers import grade_answer, rule_answer
+from wornby.reports.comparison_answers import grade_answer
 from wornby.reports.expected_answers import expected_answer
 from wornby.reports.figures import draw_expected, draw_lives, draw_prices
 from wornby.reports.life_answers import life_answer
@@ -16,6 +16,7 @@ from wornby.reports.price_answers import price_answer
 from wornby.reports.ramp import Ramp, while_open_advice
 from wornby.reports.records_answers import problem_answer
 from wornby.reports.renewal_answers import renewal_age_answer
+from wornby.reports.rule_answers import rule_answer
 from wornby.reports.sentences import owner_findings
 from wornby.reports.while_open_answers import bundle_answer, card_answer
 from wornby.reports.workshop import Workshop, open_workshop

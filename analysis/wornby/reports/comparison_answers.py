@@ -8,13 +8,12 @@ from wornby.curves.contrasts import holm
 from wornby.curves.grades import GradeLife, grade_lives
 from wornby.curves.recurrence import mean_cumulative_function
 from wornby.errors import EstimateError
-from wornby.histories.observation import RULES
 from wornby.histories.recurring import recurrences
-from wornby.reports.amounts import estimate_text, with_unit
+from wornby.reports.amounts import estimate_text
 from wornby.reports.answer import Answer
-from wornby.reports.life_answers import BOUNDS, b10_life
+from wornby.reports.life_answers import BOUNDS
 from wornby.reports.sentences import SURE
-from wornby.reports.workshop import Workshop, curves_under
+from wornby.reports.workshop import Workshop
 
 EARLY_MONTHS = 24
 RECURRENCE_AGES = (10, 15, 20)
@@ -144,39 +143,3 @@ def _people_mean(row: dict[str, Any]) -> str:
     if row["note"]:
         return str(row["note"])
     return f"{row['mean']:.2f} ({row['lower']:.2f} to {row['upper']:.2f})"
-
-
-def rule_answer(workshop: Workshop) -> Answer:
-    """The B10 life of each component under each observation rule, the one in force first."""
-    in_force = workshop.episodes.rule
-    others = {name: rule for name, rule in RULES.items() if rule != in_force}
-    rules = {f"in force: {workshop.catalogue.observation_rule}": in_force, **others}
-    by_rule = {name: curves_under(workshop, rule) for name, rule in rules.items()}
-    rows, people = [], []
-    for component in workshop.catalogue.components:
-        told = {"component": component}
-        for name, curves in by_rule.items():
-            curve = curves.get(component)
-            if curve is None:
-                told[name] = "none watched"
-                continue
-            b10 = b10_life(curve, confidence=workshop.confidence)
-            told[name] = with_unit(b10)
-            rows.append(
-                {
-                    "component": component,
-                    "rule": name,
-                    "unit": curve.counts.unit,
-                    "failures": curve.counts.n_failures,
-                    **{f"b10_{part}": getattr(b10, part) for part in BOUNDS},
-                }
-            )
-        people.append(told)
-    if not rows:
-        raise EstimateError("no original part was watched under any rule")
-    return Answer(
-        "B10 life under each observation rule",
-        pl.DataFrame(people),
-        pl.DataFrame(rows, infer_schema_length=None),
-        tuple(f"{name}: {rule.sentence()}." for name, rule in rules.items()),
-    )

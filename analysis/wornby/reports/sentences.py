@@ -194,13 +194,7 @@ def _fitted(frame: pl.DataFrame) -> str:
 
 def _bias(rules: pl.DataFrame) -> list[str]:
     """How far the naive rule is off, on the components where both rules give a value."""
-    in_force, *_, naive = rules["rule"].unique(maintain_order=True)
-    wide = rules.filter(pl.col("b10_value").is_not_null()).pivot(
-        "rule", index="component", values="b10_value"
-    )
-    if not {in_force, naive} <= set(wide.columns):
-        return []
-    ratios = wide.select((pl.col(naive) / pl.col(in_force)).alias("ratio")).drop_nulls()["ratio"]
+    ratios = rules["naive_ratio"].drop_nulls()
     if ratios.is_empty():
         return []
     low, middle, high = (float(ratios.quantile(q) or 0.0) for q in (0.0, 0.5, 1.0))

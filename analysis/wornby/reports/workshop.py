@@ -1,5 +1,6 @@
 """A workshop opened: its records taken through every stage, once for all answers."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -84,9 +85,11 @@ def open_workshop(folder: Path | str, *, confidence: float, seed: int) -> Worksh
     )
 
 
-def curves_under(workshop: Workshop, rule: ObservationRule) -> dict[str, ComponentCurve]:
+def curves_under(
+    workshop: Workshop, rule: ObservationRule, components: Sequence[str]
+) -> dict[str, ComponentCurve]:
     """The curves of original parts as they would be under another observation rule."""
-    scales = {name: c.scale for name, c in workshop.catalogue.components.items()}
+    scales = {name: workshop.catalogue.components[name].scale for name in components}
     watched = episodes(workshop.histories, rule)
     return component_curves(watched, scales, origin="original", confidence=workshop.confidence)
 
