@@ -26,14 +26,15 @@ def rule_answer(workshop: Workshop) -> Answer:
     names = list(workshop.catalogue.components)
     by_rule = {name: curves_under(workshop, rule, names) for name, rule in rules.items()}
     people, rows = [], []
-    for component, curve in workshop.original.items():
-        here = b10_life(curve, confidence=workshop.confidence)
-        lives = {name: _b10(curves.get(component), workshop) for name, curves in by_rule.items()}
-        row = _moved(component, here, lives, curve.counts.unit)
-        rows.append(row)
-        people.append(_people_moved(row, here))
+    for component in names:
+        lives = {"in force": b10_or_none(workshop.original.get(component), workshop.confidence)}
+        for name, curves in by_rule.items():
+            lives[name] = b10_or_none(curves.get(component), workshop.confidence)
+        if any(lives.values()):
+            rows.append(_moved(component, lives))
+            people.append(_people_moved(rows[-1], lives["in force"]))
     if not rows:
-        raise EstimateError("no original part was watched under the rule in force")
+        raise EstimateError("no original part was watched under any rule")
     return Answer(
         "B10 life under other observation rules",
         pl.DataFrame(people, infer_schema_length=None),
@@ -86,34 +87,35 @@ def off_by(ratio: float) -> str:
     return f"{100 * abs(ratio - 1):.0f}{PER_CENT} too {'long' if ratio > 1 else 'short'}"
 
 
-def _b10(curve: ComponentCurve | None, workshop: Workshop) -> Estimate | None:
-    return None if curve is None else b10_life(curve, confidence=workshop.confidence)
+def b10_or_none(curve: ComponentCurve | None, confidence: float) -> Estimate | None:
+    """The B10 life, where any part was watched."""
+    return None if curve is None else b10_life(curve, confidence=confidence)
 
 
-def _moved(
-    component: str, here: Estimate, lives: dict[str, Estimate | None], unit: str
-) -> dict[str, Any]:
+def _moved(component: str, lives: dict[str, Estimate | None]) -> dict[str, Any]:
     """The life in force, the shortest, the longest and the naivest."""
-    values = {n: e.value for n, e in lives.items() if e is not None and e.value is not None}
-    others = {name: value for name, value in values.items() if name not in NAIVE}
+    watched = {name: life for name, life in lives.items() if life is not None}
+    values = {name: life.value for name, life in watched.items() if life.value is not None}
+    here, naive = values.get("in force"), values.get(NAIVEST)
+    others = {name: x for name, x in values.items() if name not in {"in force", *NAIVE}}
     shortest, longest = (
         pick(others, key=lambda name: others[name]) if others else None for pick in (min, max)
     )
-    naive = values.get(NAIVEST)
+    in_force = watched.get("in force")
     return {
         "component": component,
-        "unit": unit,
-        **{f"b10_{part}": getattr(here, part) for part in BOUNDS},
+        "unit": next(iter(watched.values())).unit,
+        **{f"b10_{part}": getattr(in_force, part, None) for part in BOUNDS},
         "shortest_rule": shortest,
         "shortest_b10": others.get(shortest or ""),
         "longest_rule": longest,
         "longest_b10": others.get(longest or ""),
         "naive_b10": naive,
-        "naive_ratio": naive / here.value if naive and here.value else None,
+        "naive_ratio": naive / here if naive and here else None,
     }
 
 
-def _people_moved(row: dict[str, Any], here: Estimate) -> dict[str, str]:
+def _people_moved(row: dict[str, Any], here: Estimate | None) -> dict[str, str]:
     def named(which: str) -> str:
         life, rule = row[f"{which}_b10"], row[f"{which}_rule"]
         return "none" if life is None else f"{amount(life, row['unit'])}: {rule}"
@@ -121,7 +123,7 @@ def _people_moved(row: dict[str, Any], here: Estimate) -> dict[str, str]:
     naive, ratio = row["naive_b10"], row["naive_ratio"]
     return {
         "component": row["component"],
-        "in force": with_unit(here),
+        "in force": "none watched" if here is None else with_unit(here),
         "shortest": named("shortest"),
         "longest": named("longest"),
         "naive": "none" if naive is None else amount(naive, row["unit"]),
