@@ -146,3 +146,72 @@ def test_refuses_what_says_nothing() -> None:
     for compare in (cox, accelerated_life):
         with pytest.raises(EstimateError, match="runs away"):
             compare(only_cheap_fails, ["grade"], confidence=0.9)
+
+
+def test_a_column_s_unit_changes_its_effect_only() -> None:
+    """A wear number told in other units compares the same lives."""
+    frame = lives(150, 7)
+    for compare in (cox, accelerated_life):
+        plain = compare(frame, ["grade", "use"], confidence=0.9).table
+        for unit in (1e-2, 1e8):
+            other = compare(
+                frame.with_columns(pl.col("use") * unit), ["grade", "use"], confidence=0.9
+            ).table
+            assert np.log(other[1, 1]) * unit == pytest.approx(np.log(plain[1, 1]), rel=1e-7)
+            assert other["p_value"].to_list() == pytest.approx(plain["p_value"].to_list())
+            assert other[0, "upper"] == pytest.approx(plain[0, "upper"], rel=1e-7)
+
+
+def test_a_million_failures_at_one_age_are_no_slower_and_no_other() -> None:
+    """Efron's steps in blocks: the ratio of a thousand of each life is that of a million."""
+    frame = (
+        lives(60, 8)
+        .with_columns(pl.col("lower").ceil())
+        .with_columns(upper=pl.when(pl.col("upper").is_finite()).then("lower").otherwise("upper"))
+    )
+    thousand, million = (
+        cox(frame.with_columns(count=pl.lit(n)), ["grade", "use"], confidence=0.9)
+        for n in (1e3, 1e6)
+    )
+    assert million.table["ratio"].to_list() == pytest.approx(
+        thousand.table["ratio"].to_list(), rel=1e-3
+    )
+
+
+def test_failures_at_one_age_say_nothing_of_whether_ratios_stay() -> None:
+    frame = lives(60, 9).filter(pl.col("entry") < 3)
+    tied = frame.with_columns(
+        lower=pl.lit(3.0),
+        upper=pl.when(pl.col("upper").is_finite()).then(pl.lit(3.0)).otherwise("upper"),
+    )
+    assert cox(tied, ["use"], confidence=0.9).proportional["p_value"].to_list() == [None]
+
+
+WRONG: dict[str, dict[str, object]] = {
+    "the watch ends before it begins": {"entry": 99.0},
+    "an age is negative": {"lower": -1.0, "upper": -1.0},
+    "an age is missing or not a number": {"lower": np.nan},
+    "a count is not positive": {"count": 0.0},
+    "rows name no vehicle": {"vehicle": None},
+    "values are missing": {"grade": None},
+    "not a finite number": {"use": np.inf},
+}
+
+
+@pytest.mark.parametrize("why", WRONG)
+def test_each_wrong_value_is_named(why: str) -> None:
+    frame = lives(40, 10)
+    first = pl.int_range(pl.len()) == 0
+    wrong = frame.with_columns(
+        pl.when(first).then(pl.lit(value, dtype=frame[name].dtype)).otherwise(name).alias(name)
+        for name, value in WRONG[why].items()
+    )
+    for compare in (cox, accelerated_life):
+        with pytest.raises(EstimateError, match=why):
+            compare(wrong, ["grade", "use"], confidence=0.9)
+
+
+def test_a_column_that_is_not_there_is_named() -> None:
+    for compare in (cox, accelerated_life):
+        with pytest.raises(ValueError, match="no column climate"):
+            compare(lives(40, 11), ["climate"], confidence=0.9)

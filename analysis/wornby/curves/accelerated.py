@@ -16,8 +16,8 @@ from numpy.typing import NDArray
 from wornby.curves.ascent import climb
 from wornby.curves.bands import check_confidence
 from wornby.curves.effects import (
-    check_vehicles,
-    design,
+    Compared,
+    compared,
     effect_table,
     trusted_inverse,
     vehicle_sums,
@@ -25,9 +25,6 @@ from wornby.curves.effects import (
 from wornby.curves.hazard_cells import Places
 from wornby.curves.likelihood import WEIBULL, Family, log_density
 from wornby.curves.log_ages import Array
-from wornby.errors import EstimateError
-from wornby.histories.counts import Counts
-from wornby.tables import COUNTS
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -42,46 +39,35 @@ class Point:
 class Regression:
     """Lives taken apart: where each was alive, entered, failed, or was bounded."""
 
-    names: list[str]
-    count: Array
-    cluster: Places
+    lives: Compared
     alive: Point
     entered: Point
     failed: Point
     lower: Point
     upper: Point
     log_ages: float
-    spread: Array
 
 
-def regression(lives: pl.DataFrame, columns: Sequence[str]) -> Regression:
-    """Take apart a frame of lives with its columns; log ages are measured from their mean."""
-    Counts(COUNTS.shape(lives), unit="", what=", ".join(columns), rule="")
-    names, x = design(lives, columns)
-    entry, lower, upper, count = (lives[name].to_numpy() for name in COUNTS.columns)
+def regression(lives: Compared) -> Regression:
+    """Where each life stood at its ages; log ages are measured from the mean of the failures'."""
+    entry, lower, upper = lives.entry, lives.lower, lives.upper
     exact, bounded = lower == upper, np.isfinite(upper) & (upper > lower)
-    if not np.isfinite(upper).any():
-        raise EstimateError(f"{', '.join(names)}: no failure, nothing to compare by")
     centre = float(np.log(upper[np.isfinite(upper)]).mean())
-    centred = x - np.average(x, axis=0, weights=count)
 
     def at(ages: Array, which: NDArray[np.bool_]) -> Point:
         rows = np.flatnonzero(which)
         log_age = np.log(ages[rows]) - centre
         ones = np.ones((rows.size, 1))
-        return Point(rows, np.concatenate([-ones, -centred[rows], log_age[:, None]], axis=1))
+        return Point(rows, np.concatenate([-ones, -lives.x[rows], log_age[:, None]], axis=1))
 
     return Regression(
-        names,
-        count,
-        lives["vehicle"].rank("dense").to_numpy().astype(np.int64) - 1,
+        lives,
         at(lower, ~bounded & (lower > 0)),
         at(entry, entry > 0),
         at(lower, exact),
         at(lower, bounded & (lower > 0)),
         at(upper, bounded),
-        float((count * np.log(lower, where=exact, out=np.zeros_like(lower))).sum()),
-        x.std(axis=0),
+        float(lives.count[exact] @ np.log(lower[exact])),
     )
 
 
@@ -96,16 +82,16 @@ class Terms:
 
 def terms(family: Family, told: Regression, theta: Array) -> Terms:
     """Add up what each life says at one point."""
-    n, p = told.count.size, theta.size
+    n, p = told.lives.count.size, theta.size
     value, scores, hessian = 0.0, np.zeros((n, p)), np.zeros((p, p))
     signed = ((told.alive, family.log_survival, 1.0), (told.entered, family.log_survival, -1.0))
     for point, law, sign in (*signed, (told.failed, family.log_hazard, 1.0)):
-        weight, u = told.count[point.rows] * sign, point.directions
+        weight, u = told.lives.count[point.rows] * sign, point.directions
         level, first, second = law(u @ theta)
         value += float(weight @ level)
         scores[point.rows] += sign * first[:, None] * u
         hessian += (u * (weight * second)[:, None]).T @ u
-    n_failed, slope = float(told.count[told.failed.rows].sum()), theta[-1]
+    n_failed, slope = float(told.lives.count[told.failed.rows].sum()), theta[-1]
     scores[told.failed.rows, -1] += 1 / slope
     hessian[-1, -1] -= n_failed / slope**2
     value += n_failed * float(np.log(slope)) - told.log_ages
@@ -128,7 +114,7 @@ def bounded(
     p_low, p_high = np.where(begun, np.exp(low - log_chance), 0.0), np.exp(high - log_chance)
     own = p_high[:, None] * u_high - p_low[:, None] * u_low
     scores[rows] += own
-    weight = told.count[rows]
+    weight = told.lives.count[rows]
     up = (u_high * (weight * p_high * high_slope)[:, None]).T @ u_high
     down = (u_low * (weight * p_low * low_slope)[:, None]).T @ u_low
     return float(weight @ log_chance), up - down - (own * weight[:, None]).T @ own
@@ -153,8 +139,9 @@ def accelerated_life(
 ) -> AcceleratedFit:
     """Factors on life of the columns, with limits by vehicle; Weibull unless another family.
 
-    `lives` has vehicle, entry, lower, upper, count and the columns; words become one column for
-    each but the first.
+    `lives` has vehicle, entry, lower, upper, count (see `lives`) and the columns, ages in any
+    one unit; words become one column for each but the first. Refuses as `compared` does, and with
+    an EstimateError a comparison that runs away.
 
     >>> lives = pl.DataFrame(
     ...     {
@@ -171,21 +158,20 @@ def accelerated_life(
     [1.64]
     """
     check_confidence(confidence)
-    told = regression(lives, columns)
-    check_vehicles(told.cluster, told.names)
-    p = len(told.names) + 2
+    told = regression(compared(lives, columns))
+    p = len(told.lives.names) + 2
 
     def objective(theta: Array) -> tuple[Array, Array, Array]:
         with np.errstate(all="ignore"):
             found = terms(family, told, theta[0])
         value = found.value if np.isfinite(found.value) else -np.inf
-        gradient = told.count @ found.scores
+        gradient = told.lives.count @ found.scores
         return np.array([value]), gradient[None, :], found.hessian[None, :, :]
 
     start = np.zeros((1, p))
     start[0, -1] = 1.0
     summit = climb(objective, start)
-    inverse = trusted_inverse(summit, told.names, told.spread)
+    inverse = trusted_inverse(summit, told.lives.names)
     return told_fit(family, told, summit.point[0], inverse=inverse, confidence=confidence)
 
 
@@ -193,15 +179,17 @@ def told_fit(
     family: Family, told: Regression, theta: Array, *, inverse: Array, confidence: float
 ) -> AcceleratedFit:
     """The factors with their limits, from the maximum."""
+    lives = told.lives
     with np.errstate(divide="ignore"):
         found = terms(family, told, theta)
-    moved = vehicle_sums(told.cluster, found.scores, told.count) @ inverse
-    effect, slope = theta[1:-1] / theta[-1], theta[-1]
+    moved = vehicle_sums(lives.cluster, found.scores, lives.count) @ inverse
+    slope = theta[-1]
+    effect = theta[1:-1] / slope / lives.spread
     to_effect = np.zeros((effect.size, theta.size))
-    to_effect[:, 1:-1] = np.eye(effect.size) / slope
+    to_effect[:, 1:-1] = np.diag(1 / slope / lives.spread)
     to_effect[:, -1] = -effect / slope
     robust = to_effect @ (moved.T @ moved) @ to_effect.T
     naive = to_effect @ inverse @ to_effect.T
-    table = effect_table(told.names, effect, robust=robust, naive=naive, confidence=confidence)
+    table = effect_table(lives.names, effect, robust=robust, naive=naive, confidence=confidence)
     factors = table.rename({"effect": "factor"})
     return AcceleratedFit(factors, float(slope), found.value, confidence)

@@ -2,7 +2,7 @@
 
 Ours, since lifelines' fit slows nearly with the square of the rows once entry is delayed. Ties
 by Efron (1977). The sandwich variance sums influences by vehicle (Lin & Wei 1989).
-A frame of lives has vehicle, entry, lower, upper, count, as `vehicles` means them, and the
+A frame of lives has vehicle, entry, lower, upper, count, as `lives` means them, and the
 columns asked for, as numbers; words become one column for each but the first.
 """
 
@@ -15,24 +15,22 @@ from scipy.stats import chi2
 
 from wornby.curves.ascent import climb
 from wornby.curves.bands import check_confidence
-from wornby.curves.effects import (
-    check_vehicles,
-    design,
-    effect_table,
-    trusted_inverse,
-    vehicle_sums,
-)
+from wornby.curves.effects import compared, effect_table, trusted_inverse, vehicle_sums
 from wornby.curves.hazard_cells import Places
 from wornby.curves.log_ages import Array
 from wornby.errors import EstimateError
 
+MOST_TIED = 1000
+SAME_AGE = 1e-9
+
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Lives:
-    """Rows of lives with their columns (n, p), and the tied failures of each failure age."""
+    """Lives with exact ages (n,) and their columns (n, p); `failed` is 1 or 0."""
 
     names: list[str]
     x: Array
+    spread: Array
     entry: Array
     exit: Array
     failed: Array
@@ -41,42 +39,50 @@ class Lives:
 
 
 def lives_with(lives: pl.DataFrame, columns: Sequence[str]) -> Lives:
-    """Check and take apart a frame of lives."""
-    names, x = design(lives, columns)
-    entry, lower, upper, count = (
-        lives[c].cast(pl.Float64).to_numpy() for c in ("entry", "lower", "upper", "count")
-    )
-    if (np.isfinite(upper) & (upper > lower)).any():
+    """Check and take apart a frame of lives, none of them bounded."""
+    all_of = compared(lives, columns)
+    if (np.isfinite(all_of.upper) & (all_of.upper > all_of.lower)).any():
         raise EstimateError("failures known only within bounds, wanted exact ages")
-    if not np.isfinite(x).all():
-        raise EstimateError(f"{', '.join(names)}: a value is missing or not finite")
-    if not (lower == upper).any():
-        raise EstimateError("no failure: nothing to compare by")
-    cluster = lives["vehicle"].rank("dense").to_numpy().astype(np.int64) - 1
-    failed = (lower == upper).astype(np.float64)
-    return Lives(names, x, entry, lower, failed, count, cluster)
+    return Lives(
+        names=all_of.names,
+        x=all_of.x,
+        spread=all_of.spread,
+        entry=all_of.entry,
+        exit=all_of.lower,
+        failed=(all_of.lower == all_of.upper).astype(np.float64),
+        count=all_of.count,
+        cluster=all_of.cluster,
+    )
 
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Ties:
-    """Each tied failure in Efron's order: its age's place, the share already let go, its weight."""
+    """Each tied failure in Efron's order: its age's place, the share already let go, its weight.
+
+    `number` (a,) is that of the failures at each age.
+    """
 
     age: Array
+    number: Array
     place: Places
     let_go: Array
     weight: Array
 
 
 def ties(seen: Lives) -> Ties:
-    """One entry for each failure; a count of two is two at once, a half weighs half."""
+    """One entry for each failure; a count of two is two at once, a half weighs half.
+
+    More than `MOST_TIED` failures at one age share as many entries, each at its block's middle.
+    """
     failed = seen.failed > 0
     age, back = np.unique(seen.exit[failed], return_inverse=True)
-    times = np.bincount(back, np.ceil(seen.count[failed])).astype(np.int64)
+    number = np.bincount(back, np.ceil(seen.count[failed])).astype(np.float64)
+    times = np.minimum(number, MOST_TIED).astype(np.int64)
     weight = np.bincount(back, seen.count[failed]) / times
     place = np.repeat(np.arange(age.size), times)
-    first = np.repeat(np.cumsum(times) - times, times)
-    let_go = (np.arange(place.size) - first) / times[place]
-    return Ties(age, place, let_go, weight[place])
+    nth = np.arange(place.size) - np.repeat(np.cumsum(times) - times, times)
+    let_go = (nth + 0.5) / times[place] - 0.5 / number[place]
+    return Ties(age, number, place, let_go, weight[place])
 
 
 def at_risk_sums(seen: Lives, age: Array, values: Array) -> Array:
@@ -170,15 +176,15 @@ def proportional_test(seen: Lives, tied: Ties, beta: Array) -> pl.DataFrame:
     """Do the ratios stay the same with age? A score test of each column times the rank of age.
 
     Grambsch & Therneau (1994), by its exact score test; a small p-value says that the ratio
-    changes with age.
+    changes with age. Empty where all failed at one age.
     """
     p, risk = seen.x.shape[1], seen.count * np.exp(seen.x @ beta)
     left = left_at_risk(seen, tied, moments(seen.x, risk))
     mean = left[:, 1 : p + 1] / left[:, :1]
     spread = (left[:, p + 1 :] / left[:, :1]).reshape(-1, p, p)
     spread = spread - mean[:, :, None] * mean[:, None, :]
-    times, failures = np.bincount(tied.place), np.bincount(tied.place, tied.weight)
-    rank = (np.cumsum(times) - (times - 1) / 2)[tied.place]
+    failures = np.bincount(tied.place, tied.weight)
+    rank = (np.cumsum(tied.number) - (tied.number - 1) / 2)[tied.place]
     failed_x = at_failure_sums(seen, tied.age, seen.x * seen.count[:, None])
     residual = (failed_x / failures[:, None])[tied.place] - mean
 
@@ -187,13 +193,18 @@ def proportional_test(seen: Lives, tied: Ties, beta: Array) -> pl.DataFrame:
         np.tensordot(tied.weight * rank**power, spread, 1) for power in (0, 1, 2)
     )
     left_over = np.diag(squared - cross @ np.linalg.solve(whole, cross))
-    statistic = score**2 / left_over
+    told = left_over > SAME_AGE * np.diag(squared)
+    statistic = np.where(told, score**2 / np.where(told, left_over, 1.0), np.nan)
     columns = {"column": seen.names, "statistic": statistic, "p_value": chi2.sf(statistic, 1)}
-    return pl.DataFrame(columns)
+    return pl.DataFrame(columns).with_columns(pl.col("statistic", "p_value").fill_nan(None))
 
 
 def cox(lives: pl.DataFrame, columns: Sequence[str], *, confidence: float) -> CoxFit:
     """Hazard ratios of the columns, at equal age (Cox 1972), with limits by vehicle.
+
+    `lives` has vehicle, entry, lower, upper, count (see `lives`) and the columns, ages in any
+    one unit. Refuses as `compared` does, and with an EstimateError bounded failures and a
+    comparison that runs away.
 
     >>> lives = pl.DataFrame(
     ...     {
@@ -210,15 +221,17 @@ def cox(lives: pl.DataFrame, columns: Sequence[str], *, confidence: float) -> Co
     """
     check_confidence(confidence)
     seen = lives_with(lives, columns)
-    check_vehicles(seen.cluster, seen.names)
     tied = ties(seen)
     start = np.zeros((1, seen.x.shape[1]))
     summit = climb(lambda beta: partial_likelihood(seen, tied, beta), start)
-    naive = trusted_inverse(summit, seen.names, seen.x.std(axis=0))
+    inverse = trusted_inverse(summit, seen.names)
     beta = summit.point[0]
-    moved = vehicle_sums(seen.cluster, score_residuals(seen, tied, beta), seen.count) @ naive
-    covariance = moved.T @ moved
-    table = effect_table(seen.names, beta, robust=covariance, naive=naive, confidence=confidence)
+    moved = vehicle_sums(seen.cluster, score_residuals(seen, tied, beta), seen.count) @ inverse
+    to_unit = np.outer(seen.spread, seen.spread)
+    covariance, naive = moved.T @ moved / to_unit, inverse / to_unit
+    table = effect_table(
+        seen.names, beta / seen.spread, robust=covariance, naive=naive, confidence=confidence
+    )
     checked = proportional_test(seen, tied, beta)
     value = float(summit.value[0])
     return CoxFit(table.rename({"effect": "ratio"}), covariance, naive, value, checked, confidence)
