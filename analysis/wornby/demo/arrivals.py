@@ -28,7 +28,7 @@ def vans_that_come(
     ended = live_elsewhere(fleet, joined - 1, world=world, rng=rng)
 
     by_failure = rng.random(joined.size) < parameters.arrives_with_failure
-    brought = np.ceil(fleet.fails.min(axis=1)) + days_to_visit(joined.size, world, rng)
+    brought = np.ceil(fleet.brings().min(axis=1)) + days_to_visit(joined.size, world, rng)
     joined = np.where(by_failure, np.maximum(joined, brought), joined)
 
     kept = np.nonzero(joined <= latest)[0][: parameters.n_vehicles]

@@ -101,7 +101,12 @@ def follow_on(
 def mention_lines(
     visits: pl.DataFrame, items: pl.DataFrame, *, world: World, rng: np.random.Generator
 ) -> pl.DataFrame:
-    """Lines that name components at a service and renew none: looked at, quoted for, not due.
+    """Lines that name components at a service and renew none: looked at, quoted for, not due."""
+    return mention_texts(mentioned(visits, items, rng), world=world, rng=rng)
+
+
+def mentioned(visits: pl.DataFrame, items: pl.DataFrame, rng: np.random.Generator) -> pl.DataFrame:
+    """Three components at some services, one row each, and by what kind of line.
 
     Nothing is called sound in a job that has something else to say of the same component.
     """
@@ -120,8 +125,13 @@ def mention_lines(
     busy = items.select(*VISIT, "component").unique(maintain_order=True)
     rows = rows.with_row_index("row").explode("three").rename({"three": "component"})
     clash = rows.join(busy, on=[*VISIT, "component"], how="semi")["row"]
-    rows = rows.filter(~pl.col("row").is_in(clash.unique().implode()))
-    return mention_texts(rows, world=world, rng=rng)
+    return rows.filter(~pl.col("row").is_in(clash.unique().implode()))
+
+
+def named_in_line(rows: pl.DataFrame) -> pl.DataFrame:
+    """Of the three components drawn for each line those that it names: all, or the first."""
+    number = pl.int_range(pl.len()).over("row")
+    return rows.filter((pl.col("by") == "three_sound") | (number == 0))
 
 
 def mention_texts(rows: pl.DataFrame, *, world: World, rng: np.random.Generator) -> pl.DataFrame:
@@ -134,13 +144,15 @@ def mention_texts(rows: pl.DataFrame, *, world: World, rng: np.random.Generator)
     )
     rows = named(rows, world=world, rng=rng).with_columns(labels=labels(action))
     rows = pick(rows, of_each_component("sound"), by="component", into="sound", rng=rng)
-    number = pl.int_range(pl.len()).over("row")
-    rows = rows.filter((pl.col("by") == "three_sound") | (number == 0))
-    told = rows.group_by("row", *VISIT, "by", maintain_order=True).agg(
-        pl.col("name", "sound").first(),
-        pl.col("name").get(1, null_on_oob=True).alias("second"),
-        pl.col("name").get(2, null_on_oob=True).alias("third"),
-        pl.col("labels").explode(),
+    told = (
+        named_in_line(rows)
+        .group_by("row", *VISIT, "by", maintain_order=True)
+        .agg(
+            pl.col("name", "sound").first(),
+            pl.col("name").get(1, null_on_oob=True).alias("second"),
+            pl.col("name").get(2, null_on_oob=True).alias("third"),
+            pl.col("labels").explode(),
+        )
     )
     told = pick(told, WORDING["mention"], by="by", into="template", rng=rng)
     told = told.with_columns(text=filled("template", ["name", "sound", "second", "third"]))

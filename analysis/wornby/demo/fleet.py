@@ -21,16 +21,20 @@ Numbers = NDArray[np.int64]
 class Fleet:
     """Vans by row, places by column; days are counted from 1970-01-01.
 
-    Made for one run and renewed in place: `fit` puts new parts in. `life` is in years or miles.
+    Made for one run and renewed in place: `fit` puts new parts in. `life` is in years or miles,
+    or the blend of both that the place wears by. `frailty` multiplies the hazard of a van's
+    parts; `noticed` says whether the owner will notice the failure of the part now in place.
     """
 
     registered: Array
     version: Numbers
     miles_per_year: Array
+    frailty: Array
     fitted: Array
     life: Array
     degrades: Array
     fails: Array
+    noticed: NDArray[np.bool_]
     original: NDArray[np.bool_]
     grade: Numbers
 
@@ -44,6 +48,10 @@ class Fleet:
         miles = years * self.miles_per_year[:, None]
         return np.where(places.by_distance, miles, years) / places.scale
 
+    def brings(self) -> Array:
+        """The day on which each part's failure calls for a visit; never if nobody notices it."""
+        return np.where(self.noticed, self.fails, np.inf)
+
 
 def day_number(day: date) -> float:
     """Days from 1970-01-01."""
@@ -56,6 +64,29 @@ def epoch_day(year: int | Numbers, share: float | Array = 0.0) -> Array:
     return np.asarray(np.floor(start.astype(np.float64) + 365 * np.asarray(share)))
 
 
+def happens(
+    chance: float, shape: int | tuple[int, ...], rng: np.random.Generator
+) -> NDArray[np.bool_]:
+    """Which of many happen, each with the chance; a chance of 0 draws no random number.
+
+    So a world in which a habit is unknown stays the same, to the byte, when the habit is added.
+    """
+    return rng.random(shape) < chance if chance else np.zeros(shape, dtype=bool)
+
+
+def frailties(n: int, world: World, rng: np.random.Generator) -> Array:
+    """The factor on the hazard of each of n vans, of mean 1; exactly 1 without variance."""
+    law, variance = world.parameters.frailty_law, world.parameters.frailty_variance
+    if variance == 0:
+        return np.ones(n)
+    if law == "gamma":
+        return rng.gamma(1 / variance, variance, n)
+    if law == "lognormal":
+        spread = np.log1p(variance)
+        return rng.lognormal(-spread / 2, np.sqrt(spread), n)
+    raise ValueError(f"no frailty law {law!r}; use gamma or lognormal")
+
+
 def new_fleet(n: int, *, world: World, rng: np.random.Generator) -> Fleet:
     """Vans as they left the works, every part an original."""
     parameters, places = world.parameters, world.places
@@ -64,7 +95,8 @@ def new_fleet(n: int, *, world: World, rng: np.random.Generator) -> Fleet:
     shares = np.array(list(parameters.version_shares.values()))
     log_rate = parameters.sd_log_miles * rng.standard_normal(n)
     rate = parameters.median_miles_per_year * np.exp(log_rate)
-    life = original_lives(n, places, rng=rng)
+    frailty = frailties(n, world, rng)
+    life = original_lives(n, places, rng=rng, frailty=np.where(places.frail, frailty[:, None], 1.0))
     fitted = np.repeat(registered[:, None], len(places.names), axis=1)
     degrades, fails = ends(
         fitted, life, np.arange(len(places.names)), rate=rate[:, None], places=places, rng=rng
@@ -73,22 +105,29 @@ def new_fleet(n: int, *, world: World, rng: np.random.Generator) -> Fleet:
         registered=registered,
         version=rng.choice(len(shares), n, p=shares / shares.sum()),
         miles_per_year=rate,
+        frailty=frailty,
         fitted=fitted,
         life=life,
         degrades=degrades,
         fails=fails,
+        noticed=~happens(parameters.quiet_failures, life.shape, rng),
         original=np.ones(life.shape, dtype=bool),
         grade=np.full(life.shape, GENUINE),
     )
 
 
-def original_lives(n: int, places: Places, *, rng: np.random.Generator) -> Array:
-    """Weibull lives of original parts, left and right tied by a Gaussian copula."""
+def original_lives(
+    n: int, places: Places, *, rng: np.random.Generator, frailty: Array | float = 1.0
+) -> Array:
+    """Weibull lives of original parts, left and right tied by a Gaussian copula.
+
+    `frailty` multiplies the hazard.
+    """
     shared = rng.standard_normal((n, int(places.component.max()) + 1))[:, places.component]
     own = rng.standard_normal((n, len(places.names)))
     tie = np.sqrt(places.side_correlation)
     chance = ndtr(tie * shared + np.sqrt(1 - places.side_correlation) * own)
-    return np.asarray(places.scale * (-np.log(chance)) ** (1 / places.shape))
+    return np.asarray(places.scale * (-np.log(chance) / frailty) ** (1 / places.shape))
 
 
 def renewed_life(component: TrueLife, grade: Grade) -> tuple[float, float]:
@@ -98,15 +137,24 @@ def renewed_life(component: TrueLife, grade: Grade) -> tuple[float, float]:
 
 
 def renewed_lives(
-    place: Numbers, grade: Numbers, *, world: World, rng: np.random.Generator
+    place: Numbers,
+    grade: Numbers,
+    *,
+    world: World,
+    rng: np.random.Generator,
+    frailty: Array | float = 1.0,
 ) -> Array:
-    """Weibull lives of renewed parts, each on its own: a pair fitted together is not tied."""
+    """Weibull lives of renewed parts, each on its own: a pair fitted together is not tied.
+
+    `frailty` multiplies the hazard.
+    """
     lives = [world.parameters.lives[name] for name in world.places.names]
     grades = world.parameters.grades.values()
     shape, scale = np.array([[renewed_life(life, g) for g in grades] for life in lives])[
         place, grade
     ].T
-    return np.asarray(scale * rng.standard_exponential(place.size) ** (1 / shape))
+    gathered = rng.standard_exponential(place.size) / frailty
+    return np.asarray(scale * gathered ** (1 / shape))
 
 
 def ends(
@@ -119,7 +167,7 @@ def ends(
     rng: np.random.Generator,
 ) -> tuple[Array, Array]:
     """The day from which a part shows wear, and the day it fails."""
-    years = np.where(places.by_distance[place], life / rate, life)
+    years = life / places.wear_per_year(place, rate)
     warning = np.minimum(places.degraded_years[place] * rng.standard_exponential(life.shape), years)
     return fitted + (years - warning) * DAYS_PER_YEAR, fitted + years * DAYS_PER_YEAR
 
@@ -135,12 +183,14 @@ def fit(
 ) -> None:
     """Put a renewed part of the given grade in each named place."""
     who, place = at
-    fleet.life[at] = renewed_lives(place, grade, world=world, rng=rng)
+    frailty = np.where(world.places.frail[place], fleet.frailty[who], 1.0)
+    fleet.life[at] = renewed_lives(place, grade, world=world, rng=rng, frailty=frailty)
     fleet.fitted[at], fleet.grade[at], fleet.original[at] = day, grade, False
     rate = fleet.miles_per_year[who]
     fleet.degrades[at], fleet.fails[at] = ends(
         day, fleet.life[at], place, rate=rate, places=world.places, rng=rng
     )
+    fleet.noticed[at] = ~happens(world.parameters.quiet_failures, place.size, rng)
 
 
 def grades_fitted(n: int, *, world: World, rng: np.random.Generator) -> Numbers:

@@ -4,7 +4,15 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from wornby.demo.fleet import DAYS_PER_YEAR, Array, Fleet, Numbers, fit, fitments, grades_fitted
+from wornby.demo.fleet import (
+    DAYS_PER_YEAR,
+    Array,
+    Fleet,
+    Numbers,
+    fit,
+    fitments,
+    grades_fitted,
+)
 from wornby.demo.places import World
 
 CAUSES = ("", "failure", "degraded", "found", "due", "precaution", "advisory")
@@ -27,14 +35,18 @@ def causes(
     world: World,
     rng: np.random.Generator,
 ) -> Numbers:
-    """What happens to each part at a visit: the number of one of CAUSES, 0 for nothing."""
+    """What happens to each part at a visit: the number of one of CAUSES, 0 for nothing.
+
+    A failure that the owner has not noticed is found when the van is looked over.
+    """
     parameters, places = world.parameters, world.places
     chance = rng.random((4, *fleet.life.shape))
     failed = fleet.fails <= day[:, None]
+    known = failed & (fleet.noticed | looked[:, None])
     worn = (fleet.degrades <= day[:, None]) & ~failed & (places.degraded_years > 0)
     seen = worn & looked[:, None] & (chance[0] < parameters.degraded_seen)
     renewed = seen & (chance[1] < parameters.degraded_renewed_if_seen)
-    cause = np.select([failed, renewed, seen], [FAILURE, DEGRADED, ADVISORY], 0)
+    cause = np.select([known, renewed, seen], [FAILURE, DEGRADED, ADVISORY], 0)
 
     belt = places.of("timing belt")
     willing = chance[2, :, belt] < parameters.belt_renewed_when_due
@@ -50,9 +62,22 @@ def causes(
     cause[found, pipe] = FOUND
 
     old = old_enough(fleet, day, world=world, rng=rng)
-    neighbour = opened[:, places.group] & old & (cause == 0)
-    cause[neighbour & (chance[3] < parameters.precaution)] = PRECAUTION
+    left = (cause == 0) & ~failed
+    neighbour = opened[:, places.group] & old & (chance[3] < parameters.precaution)
+    worn_out = looked[:, None] & about_to_fail(fleet, day, world=world, rng=rng)
+    cause[left & (neighbour | worn_out)] = PRECAUTION
     return cause
+
+
+def about_to_fail(
+    fleet: Fleet, day: Array, *, world: World, rng: np.random.Generator
+) -> NDArray[np.bool_]:
+    """Parts that a mechanic renews unasked for what he feels in them: the nearer, the likelier."""
+    within, most = world.parameters.worn_shows_years, world.parameters.precaution_of_worn
+    if not most:
+        return np.zeros(fleet.life.shape, dtype=bool)
+    left = (fleet.fails - day[:, None]) / DAYS_PER_YEAR
+    return rng.random(left.shape) < most * np.clip(1 - left / within, 0, 1)
 
 
 def old_enough(

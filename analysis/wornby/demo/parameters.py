@@ -10,13 +10,16 @@ class TrueLife:
 
     `degraded_years` is the mean of the last stretch in which the part still works but shows;
     0 says that it gives no warning. `side_correlation` ties left and right of one vehicle by a
-    Gaussian copula, so that each alone stays Weibull.
+    Gaussian copula, so that each alone stays Weibull. `added_by_other` lets a part wear by both
+    scales: the years that a mile adds where the catalogue counts in years, or the miles that a
+    year adds; the life is then one of age and distance so blended.
     """
 
     shape: float
     scale_value: float
     degraded_years: float = 0.0
     side_correlation: float = 0.0
+    added_by_other: float = 0.0
 
 
 TRUE_LIVES = {
@@ -88,11 +91,41 @@ NO_DIRT = DirtRates(**{f.name: 0 for f in fields(DirtRates)})
 
 
 @dataclass(frozen=True, slots=True)
+class Recall:
+    """How owners remember, in the survey, when and whether a part was renewed.
+
+    Chances of one answer. `bias_years` above 0 remembers too late, below too early; a heaped
+    year is the nearest that ends in 0 or 5, said with "about".
+    """
+
+    unsure_of_original: float = 0.25
+    unsure_of_renewed: float = 0.15
+    forgotten: float = 0.05
+    bias_years: float = 0.0
+    sd_years: float = 0.8
+    heaped: float = 0.25
+    about: float = 0.4
+    year_told: float = 0.85
+
+
+@dataclass(frozen=True, slots=True)
 class WorldParameters:
     """The invented workshop, its vans and their owners.
 
     Rates are chances at one visit unless the name says otherwise. The generator of random
-    numbers is not among them: it is handed over beside them.
+    numbers is not among them: it is handed over beside them. What is 0 unless it is turned up
+    makes the records of a workshop hostile to whoever counts lives from them:
+
+    - `frailty_variance`: vans are unlike. The hazard of every part of a van (or only of the
+      `frail_components`) is multiplied by the van's own factor of mean 1 and this variance, by
+      the `frailty_law` gamma or lognormal.
+    - `quiet_failures`: the chance that the owner does not notice a failure, which is then found
+      at the next service. Elsewhere, before the first visit, it is renewed when it fails.
+    - `precaution_of_worn`: the chance at a look that a part about to fail is renewed with
+      nothing written but a precaution; it falls to 0 for parts `worn_shows_years` from failing.
+    - `lost_after_big_bill`: the further chance that an owner stays away after paying for a
+      failure whose repair costs `big_bill_net` or more; `given_up_at_big_bill`: the chance that
+      such a failure never comes to the workshop, nor the van again.
     """
 
     n_vehicles: int = 400
@@ -111,6 +144,9 @@ class WorldParameters:
 
     lives: dict[str, TrueLife] = field(default_factory=lambda: dict(TRUE_LIVES))
     grades: dict[str, Grade] = field(default_factory=lambda: dict(GRADES))
+    frailty_law: str = "gamma"
+    frailty_variance: float = 0.0
+    frail_components: tuple[str, ...] | None = None
 
     in_the_book_at_start: float = 0.3
     first_age_years: float = 2.0
@@ -122,6 +158,10 @@ class WorldParameters:
     sd_years_between_services: float = 0.125
     service_brought_forward_days: float = 30.0
     lost_after_visit: float = 0.09
+    big_bill_net: float = 450.0
+    lost_after_big_bill: float = 0.0
+    given_up_at_big_bill: float = 0.0
+    quiet_failures: float = 0.0
 
     degraded_seen: float = 0.5
     degraded_renewed_if_seen: float = 0.7
@@ -131,6 +171,8 @@ class WorldParameters:
     belt_renewed_when_due: float = 0.4
     precaution: float = 0.35
     precaution_from_share_of_scale: tuple[float, float] = (0.55, 0.70)
+    precaution_of_worn: float = 0.0
+    worn_shows_years: float = 2.0
 
     intake_inspection: float = 0.9
     original_seen_as_original: float = 0.95
@@ -147,6 +189,8 @@ class WorldParameters:
 
     n_respondents: int = 130
     respondents_from_workshop: float = 0.6
+    trouble_answers_more: float = 0.15
+    recall: Recall = field(default_factory=Recall)
     vans_built_per_year: int = 750
 
     dirt: DirtRates = field(default_factory=DirtRates)

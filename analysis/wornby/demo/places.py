@@ -23,7 +23,9 @@ def demo_data(name: str) -> dict[str, Any]:
 class Places:
     """Every place of one van in which a component sits; arrays of one length, catalogue order.
 
-    `scale` is in years, or in miles where `by_distance`.
+    `scale` is in years, or in miles where `by_distance`. `bill_net` is what a failure there
+    costs at the workshop: access, its own hours, a genuine part. `frail`: whether the van's own
+    frailty bears on it.
     """
 
     names: tuple[str, ...]
@@ -36,10 +38,22 @@ class Places:
     by_distance: NDArray[np.bool_]
     degraded_years: NDArray[np.float64]
     side_correlation: NDArray[np.float64]
+    added_by_other: NDArray[np.float64]
+    frail: NDArray[np.bool_]
+    bill_net: NDArray[np.float64]
 
     def of(self, name: str) -> int:
         """The first place of a component."""
         return self.names.index(name)
+
+    def wear_per_year(
+        self, place: NDArray[np.int64], miles_per_year: NDArray[np.float64]
+    ) -> NDArray[np.float64]:
+        """What a year adds to the age, distance or blend that a life in the place is counted in."""
+        added = self.added_by_other[place]
+        return np.where(
+            self.by_distance[place], miles_per_year + added, 1.0 + added * miles_per_year
+        )
 
     def table(self) -> pl.DataFrame:
         """One row a place: its number, component, position and access group."""
@@ -74,6 +88,8 @@ def merrow_places(parameters: WorldParameters, catalogue: dict[str, Any]) -> Pla
         for number, component in enumerate(catalogue["component"])
         for position in component["positions"] or [None]
     ]
+    frail = parameters.frail_components or tuple(parameters.lives)
+    bills = bills_net(catalogue)
     return Places(
         names=tuple(component["name"] for _, component, _, _ in rows),
         positions=tuple(position for _, _, position, _ in rows),
@@ -85,4 +101,18 @@ def merrow_places(parameters: WorldParameters, catalogue: dict[str, Any]) -> Pla
         by_distance=np.array([component["scale"] == "distance" for _, component, _, _ in rows]),
         degraded_years=np.array([life.degraded_years for _, _, _, life in rows]),
         side_correlation=np.array([life.side_correlation for _, _, _, life in rows]),
+        added_by_other=np.array([life.added_by_other for _, _, _, life in rows]),
+        frail=np.array([component["name"] in frail for _, component, _, _ in rows]),
+        bill_net=np.array([bills[component["name"]] for _, component, _, _ in rows]),
     )
+
+
+def bills_net(catalogue: dict[str, Any]) -> dict[str, float]:
+    """What each component's failure costs the owner: access and own hours and a genuine part."""
+    access = {group["name"]: group["access_hours"] for group in catalogue["access_group"]}
+    price = catalogue["money"]["labour_price_per_hour"]
+    return {
+        component["name"]: price * (access[component["access_group"]] + component["own_hours"])
+        + component["part_price_net"]["genuine"]
+        for component in catalogue["component"]
+    }

@@ -35,7 +35,7 @@ def willing(fleet: Fleet, n: int, *, world: World, rng: np.random.Generator) -> 
     """Let the vans live to the day of the survey, then keep n that answer."""
     day = np.full(fleet.registered.size, day_number(world.parameters.records_until))
     live_elsewhere(fleet, day, world=world, rng=rng)
-    trouble = np.exp(0.15 * (~fleet.original).sum(axis=1))
+    trouble = np.exp(world.parameters.trouble_answers_more * (~fleet.original).sum(axis=1))
     n = min(n, day.size)
     return fleet.rows(rng.choice(day.size, n, replace=False, p=trouble / trouble.sum()))
 
@@ -55,7 +55,8 @@ def answers(fleet: Fleet, *, world: World, rng: np.random.Generator) -> pl.DataF
         places = world.places.component == number
         renewed = ~fleet.original[:, places]
         last = np.where(renewed, fleet.fitted[:, places], -np.inf).max(axis=1)
-        table = table.hstack(recalled(name, np.asarray(renewed.any(axis=1)), last, rng=rng))
+        was = np.asarray(renewed.any(axis=1))
+        table = table.hstack(recalled(name, was, last, world=world, rng=rng))
     return table
 
 
@@ -65,20 +66,22 @@ def year_of(day: Array) -> NDArray[np.int64]:
 
 
 def recalled(
-    name: str, renewed: NDArray[np.bool_], last: Array, *, rng: np.random.Generator
+    name: str, renewed: NDArray[np.bool_], last: Array, *, world: World, rng: np.random.Generator
 ) -> pl.DataFrame:
     """One component's answer and year: some don't know, years err, and heap on fives and tens."""
-    n = renewed.size
-    unsure = rng.random(n) < np.where(renewed, 0.15, 0.25)
-    forgotten = renewed & (rng.random(n) < 0.05)
+    n, recall = renewed.size, world.parameters.recall
+    latest = world.parameters.records_until.year
+    unsure = rng.random(n) < np.where(renewed, recall.unsure_of_renewed, recall.unsure_of_original)
+    forgotten = renewed & (rng.random(n) < recall.forgotten)
     answer = np.select([unsure, renewed & ~forgotten], ["don't know", "renewed"], "original")
     true_year = year_of(np.where(np.isfinite(last), last, 0.0))
-    year = np.minimum(true_year + np.round(rng.normal(0, 0.8, n)).astype(np.int64), 2024)
-    heaped = rng.random(n) < 0.25
-    near = np.minimum(5 * np.round(year / 5).astype(np.int64), 2024)
+    error = np.round(rng.normal(recall.bias_years, recall.sd_years, n)).astype(np.int64)
+    year = np.minimum(true_year + error, latest)
+    heaped = rng.random(n) < recall.heaped
+    near = np.minimum(5 * np.round(year / 5).astype(np.int64), latest)
     text = pl.Series(np.where(heaped, near, year)).cast(pl.String)
-    about = pl.Series(rng.random(n) < 0.4) | pl.Series(heaped)
-    told = pl.Series(answer == "renewed") & pl.Series(rng.random(n) < 0.85)
+    about = pl.Series(rng.random(n) < recall.about) | pl.Series(heaped)
+    told = pl.Series(answer == "renewed") & pl.Series(rng.random(n) < recall.year_told)
     rows = pl.DataFrame({"answer": answer, "year": text, "about": about, "told": told})
     when = pl.when("about").then("about " + pl.col("year")).otherwise("year")
     return rows.select(

@@ -1,8 +1,10 @@
 """What really was: for tests only, never for an estimate."""
 
+import numpy as np
 import polars as pl
+from numpy.typing import NDArray
 
-from wornby.demo.fleet import renewed_life
+from wornby.demo.fleet import DAYS_PER_YEAR, new_fleet, renewed_life
 from wornby.demo.places import World
 from wornby.demo.visits import Book
 
@@ -52,3 +54,15 @@ def true_dirt(rows: pl.DataFrame) -> pl.DataFrame:
     """What is wrong with each job line, by name."""
     dirty = rows.filter(pl.col("dirt").list.len() > 0)
     return dirty.select("file", "row", "dirt").explode("dirt", empty_as_null=True)
+
+
+def lives_from_new(world: World, n_vehicles: int, rng: np.random.Generator) -> NDArray[np.float64]:
+    """How long each original of new vans lasts, in years or miles: vans by row, places by column.
+
+    Each on the scale that the catalogue counts its component in, all vans mixed as they differ in
+    frailty and in miles a year: the truth that a curve of the component can at best recover.
+    """
+    fleet = new_fleet(n_vehicles, world=world, rng=rng)
+    years = (fleet.fails - fleet.registered[:, None]) / DAYS_PER_YEAR
+    miles = years * fleet.miles_per_year[:, None]
+    return np.where(world.places.by_distance, miles, years)

@@ -4,10 +4,19 @@ from dataclasses import dataclass
 
 import numpy as np
 import polars as pl
+from numpy.typing import NDArray
 
 from wornby.demo.arrivals import days_to_visit, vans_that_come
-from wornby.demo.fleet import DAYS_PER_YEAR, Array, Fleet, Numbers, day_number, fitments
-from wornby.demo.outcomes import carried_out, causes
+from wornby.demo.fleet import (
+    DAYS_PER_YEAR,
+    Array,
+    Fleet,
+    Numbers,
+    day_number,
+    fitments,
+    happens,
+)
+from wornby.demo.outcomes import FAILURE, carried_out, causes
 from wornby.demo.places import World
 
 
@@ -15,7 +24,7 @@ from wornby.demo.places import World
 class Book:
     """What truly happened at the workshop, before anybody wrote it down.
 
-    `visits`: vehicle, day, first, service, loyal (the owner would bring the van again).
+    `visits`: vehicle, day, first, service, loyal (the owner means to bring the van again).
     `outcomes`: vehicle, day, place, cause (one of CAUSES), grade fitted, years on the old part.
     `fitments`: every part that ever sat in a place, and how it ended.
     """
@@ -37,6 +46,7 @@ def workshop_book(world: World, rng: np.random.Generator) -> Book:
         cause = causes(fleet.rows(who), day, service=service, looked=looked, world=world, rng=rng)
         outcome, gone = carried_out(fleet, who, day, cause=cause, world=world, rng=rng)
         loyal = rng.random(who.size) >= world.parameters.lost_after_visit
+        loyal &= ~put_off(cause, world, rng)
         visit = pl.DataFrame({"vehicle": who, "day": day, "service": service, "loyal": loyal})
         visits.append(visit.with_columns(first=pl.lit(first)))
         outcomes.append(outcome)
@@ -67,12 +77,23 @@ def next_visits(
 ) -> tuple[Numbers, Array]:
     """Which loyal owners come again before the records close, and when.
 
-    They come for the next service, or because something has failed.
+    They come for the next service, or because something has failed; some will not pay for it.
     """
-    brought = np.ceil(fleet.fails[who].min(axis=1)) + days_to_visit(who.size, world, rng)
+    brings = fleet.brings()[who]
+    brought = np.ceil(brings.min(axis=1)) + days_to_visit(who.size, world, rng)
     comes = np.maximum(np.minimum(brought, due), day + 1)
-    before_the_close = comes <= day_number(world.parameters.records_until)
-    return who[before_the_close], comes[before_the_close]
+    dear = world.places.bill_net[brings.argmin(axis=1)] >= world.parameters.big_bill_net
+    given_up = happens(world.parameters.given_up_at_big_bill, who.size, rng)
+    stays = (brought < due) & dear & given_up
+    again = (comes <= day_number(world.parameters.records_until)) & ~stays
+    return who[again], comes[again]
+
+
+def put_off(cause: Numbers, world: World, rng: np.random.Generator) -> NDArray[np.bool_]:
+    """Which owners stay away for the bill of a failure; a place's bill, not the visit's, counts."""
+    dear = world.places.bill_net >= world.parameters.big_bill_net
+    paid = ((cause == FAILURE) & dear).any(axis=1)
+    return np.asarray(paid & happens(world.parameters.lost_after_big_bill, paid.size, rng))
 
 
 def days_to_service(n: int, world: World, rng: np.random.Generator) -> Array:
