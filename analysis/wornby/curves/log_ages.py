@@ -74,8 +74,13 @@ def evidence(counts: Counts, resampled: Array | None = None) -> Evidence:
 
     `resampled` (b, rows) holds other counts of the same rows, one set for each resample.
     """
-    entry, lower, upper, count = counts.columns()
-    weight = count[None, :] if resampled is None else resampled
+    columns = counts.columns()
+    return reduced(columns, columns[3][None, :] if resampled is None else resampled)
+
+
+def reduced(columns: tuple[Array, ...], weight: Array) -> Evidence:
+    """Evidence from entry, lower, upper and count, with one row of weights for each resample."""
+    entry, lower, upper, count = columns
     exact, in_service = lower == upper, np.isinf(upper)
     bounded = ~exact & ~in_service
     centre = middle_log_age(lower, upper, count)

@@ -8,19 +8,20 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-import polars as pl
 from numpy.typing import ArrayLike
 from scipy.optimize import minimize_scalar
 
 from wornby.curves.ascent import climb
 from wornby.curves.likelihood import LOGLOGISTIC, LOGNORMAL, WEIBULL, Family, log_likelihood
-from wornby.curves.log_ages import Array, Evidence, evidence
+from wornby.curves.log_ages import Array, Evidence, evidence, reduced
 from wornby.curves.parametric import LARGEST_SHAPE, best_start, starting_points
 from wornby.curves.rival_families import generalised_gamma, weibull_with_survivors
 from wornby.errors import EstimateError
 from wornby.histories.counts import Counts
 
 UNFITTED = 1e6  # how far below the best a value without a fit is held to lie
+
+CLOSE_ENOUGH = 1e-5  # of the bracket: the profile is flat at its top, so its height is far surer
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -79,15 +80,20 @@ def two_parameter(family: Family, counts: Counts) -> RivalCurve:
 
 def at_extra(family: Family, known: Evidence, start: Array) -> tuple[float, Array]:
     """Highest likelihood of a family, climbing from a start and from the lattice if that fails."""
-    for begun in (start, best_start(family, known)):
-        summit = climb(lambda theta: log_likelihood(family, known, theta), begun)
+    for again in (False, True):
+        begin = best_start(family, known) if again else start
+        summit = climb(lambda theta: log_likelihood(family, known, theta), begin)
         if summit.converged[0] and summit.point[0, 1] < LARGEST_SHAPE:
             return float(summit.value[0]), summit.point
     return -np.inf, start
 
 
-def gamma_at(known: Evidence, shape: float) -> tuple[float, Array]:
-    """Highest likelihood of a gamma with a given shape: only its scale is free."""
+def gamma_at(known: Evidence, shape: float, middle: float) -> tuple[float, Array]:
+    """Highest likelihood of a gamma with a given shape: only its scale is free.
+
+    The climb begins with the curve's middle at `middle`, a log age from the centre, and again
+    from the lattice if that fails.
+    """
     family, slope = generalised_gamma(shape**-0.5), np.sqrt(shape)
 
     def objective(free: Array) -> tuple[Array, Array, Array]:
@@ -95,11 +101,15 @@ def gamma_at(known: Evidence, shape: float) -> tuple[float, Array]:
         value, gradient, hessian = log_likelihood(family, known, theta)
         return value, gradient[:, :1], hessian[:, :1, :1]
 
-    lattice = np.unique(starting_points()[:, 0])[:, None]
-    best = lattice[[int(np.argmax(objective(lattice)[0]))]]
-    summit = climb(objective, best)
-    point = np.array([[summit.point[0, 0], slope]])
-    return (float(summit.value[0]) if summit.converged[0] else -np.inf), point
+    def from_lattice() -> Array:
+        lattice = np.unique(starting_points()[:, 0])[:, None]
+        return np.asarray(lattice[[int(np.argmax(objective(lattice)[0]))]])
+
+    for again in (False, True):
+        summit = climb(objective, from_lattice() if again else np.array([[slope * middle]]))
+        if summit.converged[0]:
+            return float(summit.value[0]), np.array([[summit.point[0, 0], slope]])
+    return -np.inf, np.array([[slope * middle, slope]])
 
 
 def searched(profile: Callable[[float], float], places: Array) -> float:
@@ -114,7 +124,7 @@ def searched(profile: Callable[[float], float], places: Array) -> float:
         lambda place: -max(profile(place), depth),
         bounds=(low, high),
         method="bounded",
-        options={"xatol": 1e-7},
+        options={"xatol": CLOSE_ENOUGH * float(high - low)},
     )
     return float(found.x if -found.fun > heights[best] else places[best])
 
@@ -122,11 +132,18 @@ def searched(profile: Callable[[float], float], places: Array) -> float:
 def with_extra(
     name: str, family_at: Callable[[float], Family], *, places: Array, counts: Counts
 ) -> RivalCurve:
-    """A curve of three parameters, the third searched over places."""
+    """A curve of three parameters, the third searched over places, each climb from the last."""
     known = evidence(counts)
-    start = best_start(WEIBULL, known)
-    extra = searched(lambda place: at_extra(family_at(place), known, start)[0], places)
-    value, point = at_extra(family_at(extra), known, start)
+    point = best_start(WEIBULL, known)
+
+    def profile(place: float) -> float:
+        nonlocal point
+        height, found = at_extra(family_at(place), known, point)
+        point = found if np.isfinite(height) else point
+        return height
+
+    extra = searched(profile, places)
+    value, point = at_extra(family_at(extra), known, point)
     (intercept, slope), family = point[0].tolist(), family_at(extra)
     return RivalCurve(name, family, intercept, slope, known.centre, 0.0, extra, 3, value, counts)
 
@@ -149,11 +166,17 @@ def log_logistic_2(counts: Counts) -> RivalCurve:
 def gamma_2(counts: Counts) -> RivalCurve:
     """The gamma, its shape searched."""
     known = evidence(counts)
-    log_shape = searched(
-        lambda place: gamma_at(known, float(np.exp(place)))[0], np.linspace(-2.5, 6, 18)
-    )
-    shape = float(np.exp(log_shape))
-    value, point = gamma_at(known, shape)
+    start = best_start(WEIBULL, known)[0]
+    middle = float(start[0] / start[1])
+
+    def profile(log_shape: float) -> float:
+        nonlocal middle
+        height, point = gamma_at(known, float(np.exp(log_shape)), middle)
+        middle = float(point[0, 0] / point[0, 1])
+        return height
+
+    shape = float(np.exp(searched(profile, np.linspace(-2.5, 6, 18))))
+    value, point = gamma_at(known, shape, middle)
     intercept, slope = point[0].tolist()
     family = generalised_gamma(shape**-0.5)
     return RivalCurve("gamma", family, intercept, slope, known.centre, 0.0, shape, 2, value, counts)
@@ -162,7 +185,7 @@ def gamma_2(counts: Counts) -> RivalCurve:
 def generalised_gamma_3(counts: Counts) -> RivalCurve:
     """The generalised gamma: Q = 1 is the Weibull, Q = 0 the lognormal (Prentice 1974)."""
     return with_extra(
-        "generalised gamma", generalised_gamma, places=np.linspace(-4, 6, 41), counts=counts
+        "generalised gamma", generalised_gamma, places=np.linspace(-4, 6, 21), counts=counts
     )
 
 
@@ -174,14 +197,12 @@ def never_fails_3(counts: Counts) -> RivalCurve:
     )
 
 
-def shifted(counts: Counts, shift: float) -> Counts:
+def shifted(columns: tuple[Array, ...], shift: float) -> Evidence:
     """The same lives with age counted from `shift`; what came before it tells nothing."""
-    ages = pl.col("entry", "lower", "upper")
-    table = counts.table.with_columns((ages - shift).clip(lower_bound=0.0))
-    told = table.filter(pl.col("upper") > 0).filter(
-        (pl.col("lower") > pl.col("entry")) | (pl.col("upper") > pl.col("lower"))
-    )
-    return Counts(told, counts.unit, counts.what, counts.rule)
+    entry, lower, upper = (np.maximum(ages - shift, 0.0) for ages in columns[:3])
+    told = (upper > 0) & ((lower > entry) | (upper > lower))
+    kept = tuple(column[told] for column in (entry, lower, upper, columns[3]))
+    return reduced(kept, kept[3][None, :])
 
 
 def weibull_3(counts: Counts) -> RivalCurve:
@@ -190,11 +211,12 @@ def weibull_3(counts: Counts) -> RivalCurve:
     Below a shape of 1 the likelihood grows without bound as the shift nears the first failure
     (Smith 1985), so there is no estimate to be had there.
     """
-    _, lower, upper, _ = counts.columns()
+    columns = counts.columns()
+    _, lower, upper, _ = columns
     first = float(np.where(lower == upper, lower, upper).min())
 
     def fit(shift: float) -> tuple[float, Array, Evidence]:
-        known = evidence(shifted(counts, shift))
+        known = shifted(columns, shift)
         value, point = at_extra(WEIBULL, known, best_start(WEIBULL, known))
         return (value if point[0, 1] >= 1 else -np.inf), point, known
 
