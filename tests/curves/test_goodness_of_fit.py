@@ -59,3 +59,17 @@ def test_bounded_failures_have_places_but_no_simulation() -> None:
     assert plot_places(counts, WEIBULL)["share"].to_list() == pytest.approx([1 / 6, 1 / 2])
     with pytest.raises(EstimateError, match="wanted exact ages"):
         fit_check(counts, level=0.05, rng=np.random.default_rng(1), n=9)
+
+
+def test_places_lie_on_the_line_though_nobody_watched_from_new() -> None:
+    """All are first seen at 6 years, when a third has failed unseen."""
+    rng = np.random.default_rng(5)
+    life = 9 * rng.weibull(2.2, 6000)
+    table = pl.DataFrame({"lower": life[life > 6], "entry": 6.0, "count": 1.0})
+    table = table.with_columns(upper="lower").select("entry", "lower", "upper", "count")
+    places = plot_places(Counts(table, "years", "thermostat", "as watched"), WEIBULL)
+    assert places["share"][0] == pytest.approx(1 - np.exp(-((6 / 9) ** 2.2)), abs=0.03)
+    middle = places.filter(pl.col("share") < 0.95)
+    slope, start = np.polyfit(middle["log_age"], middle["place"], 1)
+    assert slope == pytest.approx(2.2, rel=0.08)
+    assert np.exp(-start / slope) == pytest.approx(9, rel=0.03)
