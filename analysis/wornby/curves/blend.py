@@ -20,7 +20,7 @@ from wornby.curves.log_ages import Array
 from wornby.curves.parametric import WeibullCurve, weibull
 from wornby.curves.rival_curves import searched
 from wornby.errors import EstimateError
-from wornby.histories.counts import Counts
+from wornby.histories.counts import DAYS_PER_YEAR, Counts
 
 WEIGHTS = np.linspace(0.0, 1.0, 21)
 
@@ -67,6 +67,18 @@ class BothScales:
     def height(self, weight: float) -> float:
         """The log-likelihood alone."""
         return self.fit(weight)[0]
+
+
+def lives_on_both(episodes: pl.DataFrame) -> pl.DataFrame:
+    """Episodes as lives on age and distance, those without a distance left out."""
+    return episodes.select(
+        "failed",
+        "entry_mi",
+        "exit_mi",
+        entry_years=pl.col("entry_days") / DAYS_PER_YEAR,
+        exit_years=pl.col("exit_days") / DAYS_PER_YEAR,
+        count=pl.col("weight"),
+    ).drop_nulls()
 
 
 def both_scales(lives: pl.DataFrame) -> BothScales:
