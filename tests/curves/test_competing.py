@@ -64,6 +64,29 @@ def test_refuses_no_endings_and_a_watch_that_ends_before_it_begins() -> None:
             frame.with_columns(ending=pl.lit(None, dtype=pl.String)), confidence=0.9
         )
     with pytest.raises(EstimateError, match="the watch ends before it begins"):
-        cumulative_incidence(frame.with_columns(exit="entry"), confidence=0.9)
+        cumulative_incidence(frame.with_columns(exit=pl.col("entry") / 2), confidence=0.9)
+    with pytest.raises(EstimateError, match="an age is missing or not a number"):
+        cumulative_incidence(frame.with_columns(exit=pl.lit(np.nan)), confidence=0.9)
+    with pytest.raises(EstimateError, match="a count is not positive"):
+        cumulative_incidence(frame.with_columns(count=pl.lit(0.0)), confidence=0.9)
+    with pytest.raises(EstimateError, match="10 rows name no vehicle"):
+        cumulative_incidence(
+            frame.with_columns(vehicle=pl.lit(None, dtype=pl.Int64)), confidence=0.9
+        )
     with pytest.raises(ValueError, match="wanted one of"):
         cumulative_incidence(frame, confidence=0.9).share("lost", 3.0)
+
+
+def test_tenths_that_add_up_to_all_end_every_part() -> None:
+    """Three tenths at risk, all of which end: no more and no fewer than all."""
+    frame = pl.DataFrame(
+        {
+            "entry": 0.0,
+            "exit": [1.0, 2.0, 2.0, 2.0],
+            "ending": ["failed", "failed", "renewed", "failed"],
+            "count": [0.7, 0.1, 0.1, 0.1],
+        }
+    )
+    found = cumulative_incidence(frame, confidence=0.9)
+    assert found.share("failed", 2.0) == pytest.approx(0.9, abs=1e-12)
+    assert found.share("renewed", 2.0) == pytest.approx(0.1, abs=1e-12)

@@ -17,8 +17,11 @@ from numpy.typing import ArrayLike
 
 from wornby.curves.bands import check_confidence, survival_limits
 from wornby.curves.hazard_cells import Places
-from wornby.curves.log_ages import Array
+from wornby.curves.lives import vehicle_places
+from wornby.curves.log_ages import Array, without_rounding
+from wornby.curves.uncertainty import Estimate
 from wornby.errors import EstimateError
+from wornby.histories.counts import check_counts
 
 MOST_AT_ONCE = 4_000_000
 
@@ -41,6 +44,14 @@ class Incidence:
     def std_err(self, ending: str, age: ArrayLike) -> Array:
         """Standard error of that share."""
         return self._steps(ending, "std_err", age)
+
+    def estimate(self, ending: str, age: float) -> Estimate:
+        """Share that has come to one end by an age, with its limits; nought before the first."""
+        steps = self.table.filter((pl.col("ending") == ending) & (pl.col("age") <= age))
+        if not steps.height:
+            return Estimate(0.0, 0.0, None, self.confidence, "share", "none seen by then")
+        share, lower, upper = steps.select("share", "lower", "upper").row(-1)
+        return Estimate(share, lower, upper, self.confidence, "share")
 
     def _steps(self, ending: str, column: str, age: ArrayLike) -> Array:
         """A step column of one ending at each age, nought before the first step."""
@@ -70,24 +81,30 @@ class Endings:
     alive_before: Array
 
 
+def check_endings(frame: pl.DataFrame) -> None:
+    """Refuse, with an EstimateError, the first row that cannot be."""
+    upper = pl.when(pl.col("ending").is_null()).then(float("inf")).otherwise("exit")
+    check_counts(frame.with_columns(lower="exit", upper=upper), "endings")
+    if "vehicle" in frame.columns and frame["vehicle"].null_count():
+        raise EstimateError(f"endings: {frame['vehicle'].null_count()} rows name no vehicle")
+
+
 def endings(frame: pl.DataFrame, names: list[str]) -> Endings:
     """Risk sets and endings by age; each row is a cluster unless there is a column vehicle."""
     clustered = "vehicle" in frame.columns
     frame = frame.sort("vehicle") if clustered else frame
     entry, end, count = (frame[c].cast(pl.Float64).to_numpy() for c in ("entry", "exit", "count"))
-    if (end <= entry).any():
-        row = frame.row(int(np.argmax(end <= entry)), named=True)
-        raise EstimateError(f"the watch ends before it begins: {row}")
     place = {name: i for i, name in enumerate(names)}
     ending = np.array([place.get(name, -1) for name in frame["ending"]], dtype=np.int64)
     seen, age = ending >= 0, np.unique(end[ending >= 0])
-    at_risk = before(entry, count, age) - before(end, count, age)
     ended = np.zeros((len(names), age.size))
     np.add.at(ended, (ending[seen], np.searchsorted(age, end[seen])), count[seen])
+    at_risk = before(entry, count, age) - before(end, count, age)
+    at_risk = ended.sum(0) + without_rounding(at_risk - ended.sum(0), count)
     alive = np.append(1.0, np.cumprod(1 - ended.sum(0) / at_risk))[:-1]
-    ranks = frame["vehicle"].rank("dense").to_numpy() if clustered else np.arange(entry.size)
+    cluster = vehicle_places(frame["vehicle"]) if clustered else np.arange(entry.size)
     weight = count if clustered else np.sqrt(count)
-    return Endings(entry, end, ending, weight, ranks.astype(np.int64), age, at_risk, ended, alive)
+    return Endings(entry, end, ending, weight, cluster, age, at_risk, ended, alive)
 
 
 def before(ages: Array, weights: Array, at: Array) -> Array:
@@ -141,7 +158,9 @@ def cumulative_incidence(frame: pl.DataFrame, *, confidence: float) -> Incidence
     """Share that has come to each end by each age, with delayed entry (Aalen & Johansen 1978).
 
     `frame` has entry, exit, ending, count; with a column vehicle, the variance lets the parts
-    of one vehicle depend on one another, without it each life stands alone.
+    of one vehicle depend on one another, without it each life stands alone. Where all at risk
+    have ended the shares add up to one and stay there, whoever is watched later. EstimateError:
+    a row that cannot be, or no ending at all.
 
     >>> parts = pl.DataFrame(
     ...     {
@@ -158,6 +177,7 @@ def cumulative_incidence(frame: pl.DataFrame, *, confidence: float) -> Incidence
     names = sorted(frame["ending"].drop_nulls().unique().to_list())
     if not names:
         raise EstimateError(f"none of {frame.height} parts has come to an end: no shares")
+    check_endings(frame)
     seen = endings(frame, names)
     share = np.cumsum(seen.alive_before * seen.ended / seen.at_risk, axis=1)
     std_err = np.sqrt(robust_variance(seen))
