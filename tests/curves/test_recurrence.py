@@ -55,3 +55,19 @@ def test_no_failure_gives_an_empty_table_and_nought() -> None:
     curve = mean_cumulative_function(history([("a", 0, 10, False)]), confidence=0.9)
     assert curve.table.height == 0
     assert curve.mean([1.0, 9.0]).tolist() == [0, 0]
+
+
+@pytest.mark.parametrize(
+    ("row", "why"),
+    [
+        ((None, 0.0, 3.0, True), "no vehicle, age or failed"),
+        (("a", 0.0, np.nan, True), "an age is not a finite number"),
+        (("a", 0.0, -3.0, False), "an age is negative"),
+        (("b", 1.0, 3.0, True), "its vehicle has another entry elsewhere"),
+        (("c", 7.0, 5.0, False), "vehicle c: its watch ends at 5, before it begins at 7"),
+    ],
+)
+def test_a_row_that_cannot_be_is_named(row: tuple[str, float, float, bool], why: str) -> None:
+    rows = history([("b", 0.0, 4.0, True), ("b", 0.0, 9.0, False), row])
+    with pytest.raises(HistoryError, match=why):
+        mean_cumulative_function(rows, confidence=0.9)

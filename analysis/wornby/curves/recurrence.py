@@ -41,10 +41,35 @@ class MeanCumulative:
         return np.asarray(steps[np.searchsorted(self.table["age"], age, side="right")])
 
 
+WRONG_ROWS = {
+    "no vehicle, age or failed": pl.any_horizontal(pl.col("vehicle", "age", "failed").is_null()),
+    "an age is not a finite number": ~pl.all_horizontal(
+        pl.col("age", "entry").cast(pl.Float64).is_finite().fill_null(False)
+    ),
+    "an age is negative": pl.min_horizontal("age", "entry") < 0,
+    "its vehicle has another entry elsewhere": (
+        pl.col("entry") != pl.col("entry").first().over("vehicle")
+    ),
+}
+
+
+def check_rows(history: pl.DataFrame) -> None:
+    """Name the first row that no history can have."""
+    for why, wrong in WRONG_ROWS.items():
+        rows = history.filter(wrong)
+        if rows.height:
+            raise HistoryError(f"{why}: {rows.row(0, named=True)}")
+
+
 def watches(history: pl.DataFrame) -> pl.DataFrame:
-    """Each vehicle with its entry and end; refuses a failure outside its watch."""
+    """Each vehicle with its entry and end (n vehicles).
+
+    HistoryError: a row without vehicle, age or failed, an age below nought or not finite, two
+    entries of one vehicle, no end, an end before the entry, a failure outside the watch.
+    """
     if "entry" not in history.columns:
         history = history.with_columns(entry=pl.lit(0.0))
+    check_rows(history)
     by_vehicle = history.group_by("vehicle", maintain_order=True).agg(
         entry=pl.col("entry").first().cast(pl.Float64),
         end=pl.col("age").filter(~pl.col("failed")).max().cast(pl.Float64),
@@ -54,6 +79,13 @@ def watches(history: pl.DataFrame) -> pl.DataFrame:
     open_ended = by_vehicle.filter(pl.col("end").is_null())
     if open_ended.height:
         raise HistoryError(f"vehicle {open_ended['vehicle'][0]}: no row says when its watch ended")
+    late = by_vehicle.filter((pl.col("end") < pl.col("entry")) & pl.col("last").is_null())
+    if late.height:
+        row = late.row(0, named=True)
+        raise HistoryError(
+            f"vehicle {row['vehicle']}: its watch ends at {row['end']:g}, before it begins at"
+            f" {row['entry']:g}"
+        )
     outside = by_vehicle.filter(
         (pl.col("last") > pl.col("end")) | (pl.col("first") <= pl.col("entry"))
     )
@@ -131,7 +163,8 @@ def mean_cumulative_function(
 ) -> MeanCumulative:
     """Failures a vehicle gathers by each age, repeat failures counted (Nelson 1988).
 
-    The robust variance lets failures of one vehicle depend on one another.
+    The robust variance lets failures of one vehicle depend on one another. Refuses as `watches`
+    does. Without a failure the table is empty.
 
     >>> history = pl.DataFrame(
     ...     {
