@@ -9,6 +9,7 @@ import numpy as np
 import polars as pl
 from scipy.sparse import csr_array
 
+from wornby.curves.lives import check_lives, vehicle_places
 from wornby.curves.log_ages import Array
 from wornby.errors import EstimateError
 from wornby.histories.counts import DAYS_PER_YEAR, UNITS, Counts
@@ -43,15 +44,31 @@ class VehicleCounts:
 
 
 def counts_by_vehicle(lives: pl.DataFrame, *, unit: str, what: str, rule: str) -> VehicleCounts:
-    """Distinct (entry, lower, upper), with the vehicles that have them."""
+    """Distinct (entry, lower, upper), with the vehicles that have them.
+
+    `lives` has vehicle, entry, lower, upper, count, ages in `unit`. EstimateError: no lives, one
+    that cannot be, or one without its vehicle.
+
+    >>> lives = pl.DataFrame(
+    ...     {
+    ...         "vehicle": ["a", "a", "b"],
+    ...         "entry": 0.0,
+    ...         "lower": [4.0, 6.0, 4.0],
+    ...         "upper": [4.0, float("inf"), 4.0],
+    ...         "count": 1.0,
+    ...     }
+    ... )
+    >>> by = counts_by_vehicle(lives, unit="years", what="bush", rule="as watched")
+    >>> by.n_vehicles, by.counts.table.height, by.lives.toarray().tolist()
+    (2, 2, [[1.0, 1.0], [1.0, 0.0]])
+    """
     if not lives.height:
         raise EstimateError(f"{what}: no lives to resample")
+    check_lives(lives, what)
     counted = lives.group_by(KEYS).agg(pl.col("count").sum()).sort(KEYS)
     counts = Counts(COUNTS.shape(counted), unit=unit, what=what, rule=rule)
-    placed = lives.with_columns(vehicle_row=pl.col("vehicle").rank("dense") - 1).join(
-        counted.select(KEYS).with_row_index("column"), on=KEYS, how="left"
-    )
-    rows, columns = placed["vehicle_row"].to_numpy(), placed["column"].to_numpy()
+    placed = lives.join(counted.select(KEYS).with_row_index("column"), on=KEYS, how="left")
+    rows, columns = vehicle_places(placed["vehicle"]), placed["column"].to_numpy()
     shape = (int(rows.max()) + 1, counted.height)
     return VehicleCounts(counts, csr_array((placed["count"].to_numpy(), (rows, columns)), shape))
 
