@@ -73,3 +73,18 @@ def test_places_lie_on_the_line_though_nobody_watched_from_new() -> None:
     slope, start = np.polyfit(middle["log_age"], middle["place"], 1)
     assert slope == pytest.approx(2.2, rel=0.08)
     assert np.exp(-start / slope) == pytest.approx(9, rel=0.03)
+
+
+def rejected(lives: list[np.ndarray], rng: np.random.Generator) -> float:
+    """How often the Weibull is rejected at 5 %, over sets of lives."""
+    found = [p_value(WEIBULL, watched(life, rng), rng=rng, n=99)[1] for life in lives]
+    return float(np.mean(np.array(found) <= 0.05))
+
+
+def test_fifteen_failures_give_a_bad_batch_away_but_a_hundred_not_the_lognormal() -> None:
+    """Computed by us alone: what the notes of an answer say of the test's power."""
+    rng = np.random.default_rng(12)
+    bad = [rng.random(45) < 0.25 for _ in range(40)]
+    mixed = [np.where(b, rng.exponential(1, 45), 12 * rng.weibull(6, 45)) for b in bad]
+    assert rejected(mixed, rng) > 0.8
+    assert 0.05 < rejected([np.exp(rng.normal(2.1, 0.5, 200)) for _ in range(40)], rng) < 0.5
