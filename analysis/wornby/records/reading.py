@@ -77,7 +77,11 @@ def read_records(folder: Path) -> Records:
     )
     seen = [_accepted(tables[name]) for name in ("job lines", "inspections", "odometer readings")]
     shown = pl.concat(frame.select("vehicle", "date", "odometer_mi") for frame in seen)
-    readings, odometers = clean_readings(shown, tolerance_mi=catalogue.odometer_tolerance_mi)
+    readings, odometers = clean_readings(
+        shown,
+        _accepted(tables["vehicles"]).select("vehicle", first_registered="date"),
+        tolerance_mi=catalogue.odometer_tolerance_mi,
+    )
     names = pseudonyms(tables["vehicles"]["vehicle"], key=catalogue.pseudonym_key)
     return Records(
         catalogue=catalogue,
@@ -166,11 +170,11 @@ def _visits(jobs: pl.DataFrame, looks: pl.DataFrame, catalogue: Catalogue) -> pl
 
 
 def _trusted_odometers(sightings: pl.DataFrame, readings: pl.DataFrame) -> pl.DataFrame:
-    """Keep a sighting's own odometer only on days whose reading agrees with the others."""
-    days = readings.select("vehicle", "date", trusted=pl.lit(True))
+    """Give a sighting that has an odometer the clean reading of its day, or none."""
+    days = readings.select("vehicle", "date", clean_mi="odometer_mi")
     marked = sightings.join(days, on=["vehicle", "date"], how="left", maintain_order="left")
-    own = pl.when(pl.col("trusted")).then(pl.col("odometer_mi")).alias("odometer_mi")
-    return marked.with_columns(own).drop("trusted")
+    own = pl.when(pl.col("odometer_mi").is_not_null()).then("clean_mi").alias("odometer_mi")
+    return marked.with_columns(own).drop("clean_mi")
 
 
 def _lines(jobs: pl.DataFrame, mentioned: pl.DataFrame, catalogue: Catalogue) -> pl.DataFrame:
