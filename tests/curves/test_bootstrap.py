@@ -116,3 +116,12 @@ def test_episodes_become_lives_by_vehicle() -> None:
     assert (by_miles.n_vehicles, by_miles.counts.unit) == (2, "miles")
     with pytest.raises(ValueError, match="no scale"):
         episodes_by_vehicle(episodes, scale="hours", what="bush", rule="as watched")
+
+
+def test_refuses_no_resamples_and_an_age_before_new() -> None:
+    by = fleet(60, 2, 1)
+    with pytest.raises(ValueError, match="0 resamples: wanted at least one"):
+        weibull_bootstrap(by, rng=np.random.default_rng(1), n=0)
+    found = weibull_bootstrap(by, rng=np.random.default_rng(1), n=20)
+    with pytest.raises(ValueError, match="wanted age from 0"):
+        found.chance_within(age=-1.0, horizon=1.0, confidence=0.9)

@@ -9,7 +9,7 @@ from scipy.integrate import dblquad
 from scipy.stats import gamma, norm
 
 from wornby.curves.few_failures import weibull_posterior
-from wornby.curves.given_shape import weibayes
+from wornby.curves.given_shape import RateBelief, weibayes
 from wornby.curves.shape_prior import CAR_COMPONENT, ShapePrior
 from wornby.errors import EstimateError
 from wornby.histories.counts import Counts
@@ -53,9 +53,10 @@ def test_without_failures_a_flat_prior_gives_the_chi_square_bound() -> None:
 
 def test_without_failures_the_shape_stays_at_its_prior() -> None:
     shape = weibull_posterior(counts_of(NO_FAILURE), prior=CAR_COMPONENT).shape(confidence=0.95)
-    assert shape.value == pytest.approx(2.5, rel=1e-3)
-    assert shape.lower == pytest.approx(2.5 / 3.2, rel=5e-3)
-    assert shape.upper == pytest.approx(2.5 * 3.2, rel=5e-3)
+    median, factor = CAR_COMPONENT.median, CAR_COMPONENT.factor
+    assert shape.value == pytest.approx(median, rel=1e-3)
+    assert shape.lower == pytest.approx(median / factor, rel=5e-3)
+    assert shape.upper == pytest.approx(median * factor, rel=5e-3)
 
 
 def test_the_grid_agrees_with_quadrature_of_the_whole_surface() -> None:
@@ -74,7 +75,8 @@ def test_the_grid_agrees_with_quadrature_of_the_whole_surface() -> None:
             np.where(np.isinf(upper), np.exp(-alive), np.exp(-alive) - np.exp(-ended)),
         )
         log_value = (count * (np.log(chance) + rate * entry**shape)).sum() + log_expected / 2
-        prior = norm.pdf(log_shape, np.log(2.5), np.log(3.2) / 1.959964)
+        spread = np.log(CAR_COMPONENT.factor) / 1.959964
+        prior = norm.pdf(log_shape, np.log(CAR_COMPONENT.median), spread)
         return float(np.exp(log_value + 30) * prior)
 
     def weighted(log_expected: float, log_shape: float) -> float:
@@ -83,7 +85,7 @@ def test_the_grid_agrees_with_quadrature_of_the_whole_surface() -> None:
         rate = np.exp(log_expected) / exposure
         return float(density(log_shape, log_expected) * -np.expm1(-rate * (10**shape - 8**shape)))
 
-    box = (-0.8, 2.6, -4.0, 3.2)
+    box = (-1.8, 3.0, -4.0, 3.2)
     above, _ = dblquad(weighted, *box, epsrel=1e-6)
     below, _ = dblquad(lambda v, k: density(k, v), *box, epsrel=1e-6)
     posterior = weibull_posterior(counts_of(THREE_FAILURES), prior=CAR_COMPONENT)
@@ -142,3 +144,35 @@ def test_answers_past_the_data_are_marked() -> None:
     far = posterior.chance_within(age=11.0, horizon=2.0, confidence=0.9)
     assert far.note == "beyond the longest watch at 12 years: extrapolated"
     assert posterior.chance_within(age=5.0, horizon=2.0, confidence=0.9).note == ""
+
+
+def test_weibayes_marks_what_lies_past_the_last_failure() -> None:
+    rows = [row for row in THREE_FAILURES if row[1] == row[2] or np.isinf(row[2])]
+    curve = weibayes(counts_of(rows), shape=2.0)
+    assert curve.b_life(0.05, confidence=0.9).note == ""
+    late = curve.b_life(0.9, confidence=0.9)
+    assert late.note == "beyond the last failure at 9 years: extrapolated"
+
+
+def test_weibayes_limits_are_those_of_a_poisson_count() -> None:
+    """Exact Poisson limits (Garwood 1936, from memory; checked by the sum): 2 failures lie between 0.355 and 6.296 expected."""
+    rows = [row for row in THREE_FAILURES if row[1] == row[2] or np.isinf(row[2])]
+    curve = weibayes(counts_of(rows), shape=2.0)
+    life = curve.b_life(-np.expm1(-1), confidence=0.9)
+    assert life.upper == pytest.approx((curve.exposure / 0.355) ** 0.5, rel=1e-3)
+    assert life.lower == pytest.approx((curve.exposure / 6.296) ** 0.5, rel=1e-3)
+
+
+def test_weibayes_refuses_ages_past_reckoning() -> None:
+    with pytest.raises(EstimateError, match="wanted a smaller shape or a larger unit"):
+        weibayes(counts_of([(0, 1e5, 1e5, 1)]), shape=80.0)
+    with pytest.raises(EstimateError, match="wanted a smaller shape or a larger unit"):
+        weibayes(counts_of([(0, 1e-5, 1e-5, 1)]), shape=80.0)
+
+
+def test_a_belief_worth_nothing_gives_no_rate() -> None:
+    with pytest.raises(EstimateError, match="no rate to be had"):
+        RateBelief(0, 4).quantile(0.5)
+    assert RateBelief(0, 0).after(3, 10).mean == pytest.approx(0.3)
+    with pytest.raises(ValueError, match="0 or more"):
+        RateBelief(-1, 4)

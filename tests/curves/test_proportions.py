@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy.stats import binom
 
-from wornby.curves.proportions import Share
+from wornby.curves.proportions import Share, rule_of_three
 
 
 def test_exact_limits_never_hold_less_often_than_stated() -> None:
@@ -25,3 +25,5 @@ def test_all_seen_reaches_one() -> None:
 def test_refuses_more_than_all() -> None:
     with pytest.raises(ValueError, match="wanted 0 to the total"):
         Share(6, 5)
+    with pytest.raises(ValueError, match="wanted a total above 0"):
+        rule_of_three(0)

@@ -8,7 +8,7 @@ import numpy as np
 
 from wornby.curves.ascent import Summit, climb
 from wornby.curves.bands import check_confidence
-from wornby.curves.likelihood import WEIBULL, log_likelihood
+from wornby.curves.likelihood import LARGEST_EXPONENT, WEIBULL, log_likelihood
 from wornby.curves.log_ages import Array, Evidence, evidence
 from wornby.curves.parametric import LARGEST_SHAPE, WeibullCurve, weibull
 from wornby.curves.reach import past_last_failure, past_longest_watch
@@ -54,7 +54,9 @@ class WeibullBootstrap:
             raise ValueError(f"share {share}: wanted between 0 and 1")
         hazard = -np.log1p(-share)
         return self.interval(
-            lambda shape, scale: scale * hazard ** (1 / shape),
+            lambda shape, scale: np.exp(
+                np.clip(np.log(scale) + np.log(hazard) / shape, -LARGEST_EXPONENT, LARGEST_EXPONENT)
+            ),
             confidence=confidence,
             unit=self.curve.unit,
             note=past_last_failure(self.curve.counts, self.curve.b_life(share)),
@@ -62,6 +64,8 @@ class WeibullBootstrap:
 
     def chance_within(self, *, age: float, horizon: float, confidence: float) -> Estimate:
         """Chance that a part running at `age` fails within the horizon."""
+        if not (0 <= age < np.inf and 0 < horizon < np.inf):
+            raise ValueError(f"age {age}, horizon {horizon}: wanted age from 0, horizon above 0")
         end = age + horizon
         return self.interval(
             lambda shape, scale: -np.expm1((age / scale) ** shape - (end / scale) ** shape),
@@ -100,7 +104,25 @@ def refitted(known: Evidence, start: Array, n: int) -> Summit:
 
 
 def weibull_bootstrap(by: VehicleCounts, *, rng: np.random.Generator, n: int) -> WeibullBootstrap:
-    """Weibull curves of `n` resamples of the vehicles (Field & Welsh 2007: cluster bootstrap)."""
+    """Weibull curves of `n` resamples of the vehicles (Field & Welsh 2007: cluster bootstrap).
+
+    EstimateError: failures in fewer than five vehicles, no curve (see `weibull`), or none for any
+    resample. ValueError: no resamples asked for.
+
+    >>> import polars as pl
+    >>> from wornby.curves.vehicles import counts_by_vehicle
+    >>> ages = [4.0, 6.0, 7.0, 9.0, 9.5, 12.0]
+    >>> lives = pl.DataFrame(
+    ...     {"vehicle": list("abcdef"), "entry": 0.0, "lower": ages, "upper": ages, "count": 2.0}
+    ... )
+    >>> by = counts_by_vehicle(lives, unit="years", what="seal", rule="as watched")
+    >>> found = weibull_bootstrap(by, rng=np.random.default_rng(1), n=500)
+    >>> life = found.b_life(0.1, confidence=0.9)
+    >>> life.lower < life.value < life.upper, found.draws.shape.size
+    (True, 500)
+    """
+    if n < 1:
+        raise ValueError(f"{n} resamples: wanted at least one")
     if (failing := by.n_failing()) < FEWEST_FAILING:
         raise EstimateError(
             f"{by.counts.what}: failures in {failing} vehicles, wanted {FEWEST_FAILING} to resample"
@@ -112,7 +134,12 @@ def weibull_bootstrap(by: VehicleCounts, *, rng: np.random.Generator, n: int) ->
     summit = refitted(known, start, n)
     shape = summit.point[:, 1]
     fitted = summit.converged & (shape < LARGEST_SHAPE)
+    if not fitted.any():
+        raise EstimateError(
+            f"{by.counts.what}: none of {n} resamples has a curve; use the few-failures posterior"
+        )
     shape, intercept = shape[fitted], summit.point[fitted, 0]
-    scale = np.exp(known.centre + intercept / shape)
+    log_scale = known.centre + intercept / shape
+    scale = np.exp(np.clip(log_scale, -LARGEST_EXPONENT, LARGEST_EXPONENT))
     draws = WeibullDraws(shape, scale, by.counts.unit)
     return WeibullBootstrap(curve, draws, float(1 - fitted.mean()))

@@ -11,6 +11,7 @@ import numpy as np
 from scipy.stats import chi2, gamma, nbinom
 
 from wornby.curves.bands import check_confidence
+from wornby.curves.reach import beyond, last_failure
 from wornby.curves.uncertainty import Estimate
 from wornby.errors import EstimateError
 from wornby.histories.counts import Counts
@@ -18,12 +19,16 @@ from wornby.histories.counts import Counts
 
 @dataclass(frozen=True, slots=True)
 class WeibayesCurve:
-    """A Weibull with a given shape: `exposure` is the sum of exit^shape - entry^shape."""
+    """A Weibull with a given shape: `exposure` is the sum of exit^shape - entry^shape.
+
+    Answers past `last_failure`, an age in `unit`, are marked as extrapolated.
+    """
 
     shape: float
     failures: float
     exposure: float
     unit: str
+    last_failure: float = np.inf
 
     def life_at(self, expected: float, share: float) -> float:
         """The age by which `share` have failed if `expected` failures go with the exposure."""
@@ -47,16 +52,22 @@ class WeibayesCurve:
         least = chi2.ppf((1 - confidence) / 2, 2 * self.failures) / 2
         most = chi2.ppf((1 + confidence) / 2, 2 * self.failures + 2) / 2
         value, lower, upper = (self.life_at(n, share) for n in (self.failures, most, least))
-        return Estimate(value, lower, upper, confidence, self.unit)
+        note = beyond("last failure", value, last=self.last_failure, unit=self.unit)
+        return Estimate(value, lower, upper, confidence, self.unit, note)
 
     def lowest_b_life(self, share: float, *, confidence: float) -> float:
         """One-sided lower limit: chi-square with twice the failures and two degrees of freedom."""
         check_confidence(confidence)
+        if not 0 < share < 1:
+            raise ValueError(f"share {share}: wanted between 0 and 1")
         return self.life_at(float(chi2.ppf(confidence, 2 * self.failures + 2)) / 2, share)
 
 
 def weibayes(counts: Counts, *, shape: float) -> WeibayesCurve:
     """Weibull curve with a given shape, from any number of failures at known ages.
+
+    Delayed entry counts through the exposure. ValueError: a shape that is none. EstimateError: no
+    lives, failures within bounds, or ages whose powers are past what a number can hold.
 
     >>> import polars as pl
     >>> table = pl.DataFrame(
@@ -76,8 +87,16 @@ def weibayes(counts: Counts, *, shape: float) -> WeibayesCurve:
             f"{counts.what}: failures known only within bounds, wanted exact ages:"
             " use weibull_posterior"
         )
-    exposure = float((count * (lower**shape - entry**shape)).sum())
-    return WeibayesCurve(shape, counts.n_failures, exposure, counts.unit)
+    with np.errstate(over="ignore", under="ignore", invalid="ignore"):
+        exposure = float((count * (lower**shape - entry**shape)).sum())
+    if not np.isfinite(exposure) or (exposure <= 0 and (lower > entry).any()):
+        raise EstimateError(
+            f"{counts.what}: ages up to {lower.max():g} {counts.unit} to the power {shape:g} are"
+            " past reckoning: wanted a smaller shape or a larger unit"
+        )
+    return WeibayesCurve(
+        shape, counts.n_failures, exposure, counts.unit, last_failure=last_failure(counts)
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,10 +105,26 @@ class RateBelief:
 
     Ahead of the data it is the conjugate prior of a Poisson count, after them the posterior
     (Gelman et al. 2013, section 2.6). With a given Weibull shape the rate is scale^-shape.
+    A belief worth no failures, or no exposure, is a start only: `after` some it answers.
+    ValueError: less than nought of either.
+
+    >>> fans = RateBelief(2, 4).after(3, 10)
+    >>> round(fans.mean, 3), round(fans.quantile(0.95), 3)
+    (0.357, 0.654)
     """
 
     failures: float
     exposure: float
+
+    def __post_init__(self) -> None:
+        """Refuse what no belief is worth."""
+        if not (0 <= self.failures < np.inf and 0 <= self.exposure < np.inf):
+            raise ValueError(f"{self}: wanted failures and exposure of 0 or more")
+
+    def _proper(self) -> None:
+        """Refuse to answer from a belief worth nothing."""
+        if not (self.failures and self.exposure):
+            raise EstimateError(f"{self} is worth no failures or no exposure: no rate to be had")
 
     def after(self, failures: float, exposure: float) -> "RateBelief":
         """The belief once more failures in more exposure were seen."""
@@ -98,18 +133,27 @@ class RateBelief:
     @property
     def mean(self) -> float:
         """The mean rate."""
+        self._proper()
         return self.failures / self.exposure
 
     def quantile(self, share: float) -> float:
         """The rate below which the truth lies with chance `share`."""
+        self._proper()
+        if not 0 < share < 1:
+            raise ValueError(f"share {share}: wanted between 0 and 1")
         return float(gamma.ppf(share, self.failures, scale=1 / self.exposure))
 
     def chance_of_more_than(self, failures: int, *, exposure: float) -> float:
         """Chance of more than so many failures in a coming exposure: negative binomial."""
+        self._proper()
+        if not 0 < exposure < np.inf:
+            raise ValueError(f"exposure {exposure}: wanted above 0")
         share = self.exposure / (self.exposure + exposure)
         return float(nbinom.sf(failures, self.failures, share))
 
     def b_life_quantile(self, share: float, *, shape: float, probability: float) -> float:
         """Posterior quantile of the age by which `share` have failed, for a given shape."""
+        if not (0 < share < 1 and 0 < shape < np.inf):
+            raise ValueError(f"share {share}, shape {shape}: wanted a share, and a shape above 0")
         rate = self.quantile(1 - probability)
         return float((-np.log1p(-share) / rate) ** (1 / shape))

@@ -11,7 +11,14 @@ from wornby.curves.uncertainty import Estimate
 
 @dataclass(frozen=True, slots=True)
 class Share:
-    """`seen` out of `total`, with its limits by three methods."""
+    """`seen` out of `total`, with its limits by three methods.
+
+    ValueError: more seen than there are, or none to see.
+
+    >>> share = Share(0, 20)
+    >>> round(share.exact(confidence=0.95).upper, 4), round(share.highest(confidence=0.95), 4)
+    (0.1684, 0.1391)
+    """
 
     seen: float
     total: float
@@ -53,5 +60,13 @@ class Share:
 
 
 def rule_of_three(total: float) -> float:
-    """About the 95 % upper limit of a share of which none was seen (Hanley & Lippman-Hand 1983)."""
+    """About the 95 % upper limit of a share of which none was seen (Hanley & Lippman-Hand 1983).
+
+    ValueError: a total of nought or less.
+
+    >>> rule_of_three(30)
+    0.1
+    """
+    if not total > 0:
+        raise ValueError(f"none of {total}: wanted a total above 0")
     return 3 / total
