@@ -12,6 +12,8 @@ EXAMPLES = """examples:
   wornby read data_demo                      what was understood, what was not, what to mend
   wornby life data_demo                      by what age each component gives out
   wornby life data_demo --by grade           genuine against aftermarket parts
+  wornby life data_demo --by rule --component "water pump"
+                                             what hangs on who is taken to have been watched
   wornby renew data_demo                     at what age to renew each part by itself
   wornby renew data_demo --group "timing cover off" --age 14 --failed thermostat
   wornby renew data_demo --group "timing cover off" --age 14 --renewed "timing belt=2"
@@ -50,11 +52,11 @@ def _parser() -> argparse.ArgumentParser:
     life = _command(words, "life", run.run_life, "by what age or distance each component fails")
     life.add_argument(
         "--by",
-        choices=("component", "renewed", "grade", "rule", "recurrence"),
+        choices=run.LIFE_ANSWERS,
         default="component",
-        help="original parts by component, renewed ones, part grades, observation rules, or "
-        "failures that come back",
+        help="original parts by component, or what else is asked of their lives",
     )
+    life.add_argument("--component", help="one component in full, with --by rule or --by fit")
     _renew_options(_command(words, "renew", run.run_renew, "when to renew, alone or while open"))
     _command(words, "price", run.run_price, "jobs to offer at a fixed price, and the price")
     _command(words, "expect", run.run_expect, "failures to expect in the next 12 months")

@@ -62,28 +62,38 @@ def run_read(asked: argparse.Namespace) -> None:
     )
 
 
+LIFE_ANSWERS = {
+    "component": "life_answer",
+    "renewed": "renewed_life_answer",
+    "grade": "grade_answer",
+    "rule": "rule_answer",
+    "fit": "fit_answer",
+    "scale": "scale_answer",
+    "recurrence": "recurrence_answer",
+}
+"""What `wornby life --by` may ask for, and the public name that answers."""
+OF_ONE_COMPONENT = {"rule": "sensitivity_answer", "fit": "rivals_answer"}
+
+
 def run_life(asked: argparse.Namespace) -> None:
     """Say by what age or distance each component fails."""
-    from wornby.records.lives import holds_lives, read_lives
-    from wornby.reports import comparison_answers as compared
-    from wornby.reports import life_answers as told
-    from wornby.reports.rule_answers import rule_answer
+    import wornby
+    from wornby.records.lives import holds_lives
+    from wornby.reports.life_answers import ready_lives_answer
 
     if holds_lives(asked.folder):
         if asked.by != "component":
             raise ValueError(f"--by {asked.by}: ready-made lives know of components only")
-        lives = read_lives(asked.folder)
-        _show(asked, [told.ready_lives_answer(lives.table, confidence=asked.confidence)])
+        lives = wornby.read_lives(asked.folder)
+        _show(asked, [ready_lives_answer(lives.table, confidence=asked.confidence)])
         return
+    if asked.component is not None and asked.by not in OF_ONE_COMPONENT:
+        raise ValueError(f"--component goes with --by {' or '.join(OF_ONE_COMPONENT)}")
     workshop = _opened(asked)
-    chosen = {
-        "component": lambda: told.life_answer(workshop, origin="original"),
-        "renewed": lambda: told.life_answer(workshop, origin="renewed"),
-        "grade": lambda: compared.grade_answer(workshop),
-        "rule": lambda: rule_answer(workshop),
-        "recurrence": lambda: compared.recurrence_answer(workshop),
-    }
-    _show(asked, [chosen[asked.by]()])
+    if asked.component is None:
+        _show(asked, [getattr(wornby, LIFE_ANSWERS[asked.by])(workshop)])
+        return
+    _show(asked, [getattr(wornby, OF_ONE_COMPONENT[asked.by])(workshop, asked.component)])
 
 
 def run_renew(asked: argparse.Namespace) -> None:

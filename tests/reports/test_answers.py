@@ -40,7 +40,7 @@ def changed(to: Path, old: str, new: str, name: str = "workshop.toml") -> Worksh
 
 
 def test_the_table_for_people_and_the_typed_one_tell_the_same(demo: Workshop) -> None:
-    answer = life_answer(demo, origin="original")
+    answer = life_answer(demo)
     pump = answer.frame.row(by_predicate=pl.col("component") == "water pump", named=True)
     curve = demo.original["water pump"].weibull
     assert curve is not None
@@ -164,7 +164,7 @@ def test_without_inspections_the_way_out_is_named(tmp_path: Path) -> None:
     (folder / "layout.toml").write_text("[[file]]".join(kept))
     workshop = open_workshop(folder, confidence=0.90, seed=1)
     with pytest.raises(EstimateError, match="first visit, taken as original"):
-        life_answer(workshop, origin="original")
+        life_answer(workshop)
     with pytest.raises(EstimateError, match="first visit, taken as original"):
         expected_answer(workshop)
     assert rule_answer(workshop).frame.height > 0
@@ -193,7 +193,7 @@ def test_findings_quote_the_numbers_of_the_tables(demo: Workshop) -> None:
             prices=prices,
             expected=expected,
             ages=renewal_age_answer(demo),
-            lives=life_answer(demo, origin="original"),
+            lives=life_answer(demo),
             grades=grade_answer(demo),
         )
     )

@@ -1,5 +1,6 @@
 """Answers on life: by what age each component gives out, and how sure that is."""
 
+from collections.abc import Mapping
 from typing import Any
 
 import polars as pl
@@ -20,13 +21,23 @@ FEW_BELOW = 3
 BOUNDS = ("value", "lower", "upper")
 
 
-def life_answer(workshop: Workshop, *, origin: str) -> Answer:
-    """Each component's B10 life and its chance of failing in the next 12 months.
+def life_answer(workshop: Workshop) -> Answer:
+    """Each original component's B10 life and its chance of failing in the next 12 months.
 
     The chance is for a part as old, or as far gone, as the median one of its kind in the book.
     """
-    renewed = workshop.renewed.get(RENEWAL_GRADE, {})
-    curves = workshop.original if origin == "original" else renewed
+    return _lives(workshop, workshop.original, "original", "original")
+
+
+def renewed_life_answer(workshop: Workshop) -> Answer:
+    """The same of renewed genuine parts."""
+    curves = workshop.renewed.get(RENEWAL_GRADE, {})
+    return _lives(workshop, curves, "renewed", f"renewed {RENEWAL_GRADE}")
+
+
+def _lives(
+    workshop: Workshop, curves: Mapping[str, ComponentCurve], origin: str, what: str
+) -> Answer:
     ages, pace = _median_parts(workshop, origin), pace_of(workshop)
     rows, people = [], []
     for curve in curves.values():
@@ -44,7 +55,7 @@ def life_answer(workshop: Workshop, *, origin: str) -> Answer:
             f"{NO_ORIGINALS}"
         )
     return Answer(
-        f"Life of {'original' if origin == 'original' else f'renewed {RENEWAL_GRADE}'} parts",
+        f"Life of {what} parts",
         pl.DataFrame(people, infer_schema_length=None),
         pl.DataFrame(rows, infer_schema_length=None),
         _life_notes(workshop, pace),
