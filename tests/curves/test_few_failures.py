@@ -155,7 +155,7 @@ def test_weibayes_marks_what_lies_past_the_last_failure() -> None:
 
 
 def test_weibayes_limits_are_those_of_a_poisson_count() -> None:
-    """Exact Poisson limits (Garwood 1936, from memory; checked by the sum): 2 failures lie between 0.355 and 6.296 expected."""
+    """Two failures lie between 0.355 and 6.296 expected: exact Poisson limits (by the sum)."""
     rows = [row for row in THREE_FAILURES if row[1] == row[2] or np.isinf(row[2])]
     curve = weibayes(counts_of(rows), shape=2.0)
     life = curve.b_life(-np.expm1(-1), confidence=0.9)
