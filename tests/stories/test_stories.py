@@ -314,7 +314,7 @@ def test_distance_is_interpolated_between_readings_and_carried_on_a_while(tmp_pa
 
 SINCE_THE_VISIT_BEFORE = replace(WORKSHOP, failed_since="the visit before")
 FOUND_IN_THE_ROUTINE = replace(
-    WORKSHOP, failed_since="the visit before, where found in the routine"
+    WORKSHOP, failed_since="the routine visit before, where found in the routine"
 )
 
 
@@ -353,6 +353,17 @@ def test_only_what_is_found_in_the_routine_may_have_failed_before(
     tmp_path: Path, jobs: str, known: tuple[float, float]
 ) -> None:
     assert bounds(told(tmp_path, jobs, rule=FOUND_IN_THE_ROUTINE), "water pump") == [known]
+
+
+def test_a_visit_for_something_else_looked_at_nothing(tmp_path: Path) -> None:
+    jobs = """
+    date       | vehicle | odometer | text
+    2013-01-01 | V1      | 80000    | oil service
+    2014-01-01 | V1      | 85000    | bulb fitted
+    2016-01-01 | V1      | 95000    | oil service
+    2016-01-01 | V1      | 95000    | water pump leaking, renewed
+    """
+    assert bounds(told(tmp_path, jobs, rule=FOUND_IN_THE_ROUTINE), "water pump") == [(8.0, 11.0)]
 
 
 def test_no_bound_lies_before_the_watch_began(tmp_path: Path) -> None:

@@ -2,6 +2,9 @@
 
 import polars as pl
 
+from wornby.histories.counts import DAYS_PER_YEAR
+from wornby.histories.pace import annual_distance
+
 
 def odometer_readings(readings: pl.DataFrame, vehicles: pl.DataFrame) -> pl.DataFrame:
     """Readings with the one that everybody knows: nothing on the day of first registration."""
@@ -11,7 +14,7 @@ def odometer_readings(readings: pl.DataFrame, vehicles: pl.DataFrame) -> pl.Data
 
 
 CARRIED_DAYS = 548
-"""For at most a year and a half after its last reading a vehicle's own pace is believed."""
+"""For at most a year and a half after its last reading a vehicle's pace is believed."""
 
 
 def odometer_on(days: pl.DataFrame, readings: pl.DataFrame) -> pl.DataFrame:
@@ -20,7 +23,8 @@ def odometer_on(days: pl.DataFrame, readings: pl.DataFrame) -> pl.DataFrame:
     Columns odometer_mi, carried and at_least_mi.
 
     Between two readings miles are interpolated in time. After the last reading they are carried
-    on at the vehicle's pace since new, for at most `CARRIED_DAYS`, and `carried` says so: leaving
+    on at the vehicle's pace since new, drawn towards the fleet's as far as its readings leave it
+    unsure (`pace.annual_distance`), for at most `CARRIED_DAYS`, and `carried` says so: leaving
     such days out would lose parts still in service more often than those that failed. Beyond
     that there is no answer: null, but `at_least_mi` is the distance up to which there is one.
     """
@@ -51,10 +55,6 @@ def odometer_on(days: pl.DataFrame, readings: pl.DataFrame) -> pl.DataFrame:
 
 
 def _pace(readings: pl.DataFrame) -> pl.DataFrame:
-    """Each vehicle's miles a day from new to its last reading."""
-    last = readings.group_by("vehicle").agg(
-        pl.col("odometer_mi").sort_by("date").last(),
-        days=(pl.col("date").max() - pl.col("date").min()).dt.total_days(),
-    )
-    seen = last.filter(pl.col("days") > 0)
-    return seen.select("vehicle", miles_per_day=pl.col("odometer_mi") / pl.col("days"))
+    """Each vehicle's miles a day; none where it was never read after new."""
+    pooled = annual_distance(readings, confidence=0.9).filter(pl.col("own_pace").is_not_null())
+    return pooled.select("vehicle", miles_per_day=pl.col("pooled_pace") / DAYS_PER_YEAR)

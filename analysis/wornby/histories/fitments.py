@@ -190,22 +190,24 @@ def _with_visits(fitments: pl.DataFrame, slots: pl.DataFrame, records: Records) 
         "row"
     )
     visits = records.visits.sort("date")
-    asked = placed.select("row", "vehicle", "ended_on").drop_nulls().sort("ended_on")
-    before = asked.join_asof(
-        visits.select("vehicle", visit_before="date"),
-        left_on="ended_on",
-        right_on="visit_before",
-        by="vehicle",
-        allow_exact_matches=False,
-        check_sortedness=False,
-    )
+    ends = placed.select("row", "vehicle", "ended_on").drop_nulls().sort("ended_on")
+    for name, days in (("visit", visits), ("routine", visits.filter("routine"))):
+        ends = ends.join_asof(
+            days.select("vehicle", pl.col("date").alias(f"{name}_before")),
+            left_on="ended_on",
+            right_on=f"{name}_before",
+            by="vehicle",
+            allow_exact_matches=False,
+            check_sortedness=False,
+        )
     on_the_day = visits.select("vehicle", ended_on="date", ended_in_routine="routine")
-    ends = before.join(on_the_day, on=["vehicle", "ended_on"], how="left")
+    ends = ends.join(on_the_day, on=["vehicle", "ended_on"], how="left")
     return (
         placed.join(ends.drop("vehicle", "ended_on"), on="row", how="left", maintain_order="left")
         .with_columns(
             closed_on=pl.lit(records.catalogue.records_until),
             ended_in_routine=pl.col("ended_in_routine").fill_null(False),
+            routine_before=pl.coalesce("routine_before", "first_visit"),
         )
         .drop("row")
     )

@@ -41,12 +41,17 @@ ENDS = {
 
 FAILED_SINCE = {
     "the day it was found": pl.col("ended_on"),
-    "the visit before, where found in the routine": pl.when("ended_in_routine")
-    .then("visit_before")
+    "the routine visit before, where found in the routine": pl.when("ended_in_routine")
+    .then("routine_before")
     .otherwise("ended_on"),
     "the visit before": pl.col("visit_before"),
 }
-"""The day up to which a part that is found failed or degraded is known to have worked."""
+"""The day up to which a part that is found failed or degraded is known to have worked.
+
+What brings the vehicle in failed when it was found, or days before. What a routine visit finds
+may have failed at any time since the routine visit before (or the first of all), when it was
+looked at last; a visit for something else in between looked at nothing.
+"""
 
 LIFE_ENDS = {
     "failure": ("failure",),
@@ -62,8 +67,9 @@ WORKED_ON = {
 }
 """How long a part renewed before it failed is taken to have worked.
 
-The second goes on watching as if it had never been renewed: with worn parts renewed early it is
-the longest that lives can have been, as "any renewal" among `LIFE_ENDS` is the shortest.
+The second goes on watching as if it had never been renewed, "any renewal" among `LIFE_ENDS`
+ends the life there: no life was longer than the one says, nor shorter than the other. A fitted
+curve may still pass outside both, since the lives set late lower its shape.
 """
 
 UNKNOWN_AGES = {
@@ -146,7 +152,9 @@ VARIANTS: dict[str, dict[str, str]] = {
     "unexplained renewals count": {"life_ends": "any renewal for cause or unexplained"},
     "every renewal counts": {"life_ends": "any renewal"},
     "early renewals had gone on": {"worked_on": "to the end of the watch"},
-    "failed since the visit before": {"failed_since": "the visit before"},
+    "failed since the routine visit before": {
+        "failed_since": "the routine visit before, where found in the routine"
+    },
     "first visit, taken as original": {"starts": "first visit, taken as original"},
     "to the last visit": {"ends": "last visit"},
     "a year past the last visit": {"ends": "a year after the last visit"},
