@@ -160,7 +160,9 @@ def compare_groups(a: pl.DataFrame, b: pl.DataFrame) -> None:
         lambda: check_table(pairwise_log_rank(groups)),
         lambda: sound(mean_life_difference(groups, until=900.0, confidence=0.9)[0]),
         lambda: sound(share_failed_difference(groups, age=3.0, confidence=0.9)[0]),
-        lambda: check_table(pooled_groups(groups, share=0.1, confidence=0.9).table),
+        lambda: check_table(
+            pooled_groups(groups, share=0.1, confidence=0.9, prior=CAR_COMPONENT).table
+        ),
     ]
     for attempt in tries:
         answered_or_refused(attempt)

@@ -5,7 +5,10 @@ import polars as pl
 import pytest
 from scipy.stats import nbinom
 
+from wornby.curves.parametric import weibull
 from wornby.curves.pooling import common_belief, pooled_groups
+from wornby.curves.profile import b_life
+from wornby.curves.shape_prior import CAR_COMPONENT
 from wornby.errors import EstimateError
 from wornby.histories.counts import Counts
 
@@ -44,7 +47,10 @@ def test_no_other_gamma_is_likelier() -> None:
 def test_versions_alike_are_drawn_together() -> None:
     rng = np.random.default_rng(2)
     found = pooled_groups(
-        {str(i): version(8, 60, rng) for i in range(6)}, share=0.1, confidence=0.9
+        {str(i): version(8, 60, rng) for i in range(6)},
+        share=0.1,
+        confidence=0.9,
+        prior=CAR_COMPONENT,
     )
     own, pooled = (np.log(found.table[c].to_numpy()).std() for c in ("own", "pooled"))
     assert found.spread < 0.3
@@ -57,7 +63,9 @@ def test_a_version_without_failures_gets_an_answer() -> None:
     idle = pl.DataFrame({"entry": [0.0], "lower": [4.0], "upper": [np.inf], "count": [3.0]})
     groups = {"short": version(8, 80, rng), "long": version(5, 80, rng)}
     groups["high-roof"] = Counts(idle, unit="years", what="seal", rule="as watched")
-    row = pooled_groups(groups, share=0.1, confidence=0.9).table.row(2, named=True)
+    row = pooled_groups(groups, share=0.1, confidence=0.9, prior=CAR_COMPONENT).table.row(
+        2, named=True
+    )
     assert row["own"] is None
     assert row["lower"] < row["pooled"] < row["upper"]
     assert row["pull"] > 0.5
@@ -68,7 +76,7 @@ def test_pooled_lives_are_nearer_the_truth_than_own_or_common() -> None:
     for _ in range(30):
         scales = 8 * np.exp(rng.normal(0, 0.25, 8))
         groups = {str(i): version(s, 25, rng) for i, s in enumerate(scales)}
-        found = pooled_groups(groups, share=0.1, confidence=0.9)
+        found = pooled_groups(groups, share=0.1, confidence=0.9, prior=CAR_COMPONENT)
         truth = np.log(scales * (-np.log(0.9)) ** (1 / 2.5))
         own = found.table["own"].fill_null(found.common).to_numpy()
         common = np.full(8, found.common)
@@ -78,11 +86,35 @@ def test_pooled_lives_are_nearer_the_truth_than_own_or_common() -> None:
     assert errors[0] < errors[2]
 
 
+def test_the_intervals_hold_the_truth_as_often_as_they_say() -> None:
+    """Versions alike or unlike, a mean rate learnt from three of them: its doubt is told, too."""
+    rng, held = np.random.default_rng(6), []
+    for spread in (0.0, 0.2) * 20:
+        scales = 8 * np.exp(rng.normal(0, spread, 3))
+        groups = {str(i): version(scale, 30, rng) for i, scale in enumerate(scales)}
+        found = pooled_groups(groups, share=0.1, confidence=0.9, prior=CAR_COMPONENT).table
+        truth = scales * (-np.log(0.9)) ** (1 / 2.5)
+        held.append((found["lower"].to_numpy() < truth) & (truth < found["upper"].to_numpy()))
+    assert np.mean(held) == pytest.approx(0.9, abs=0.06)
+
+
+def test_alike_versions_are_not_surer_than_all_as_one() -> None:
+    rng = np.random.default_rng(7)
+    groups = {str(i): version(8, 60, rng) for i in range(3)}
+    found = pooled_groups(groups, share=0.1, confidence=0.9, prior=CAR_COMPONENT).table
+    whole = pl.concat([counts.table for counts in groups.values()])
+    one = b_life(weibull(Counts(whole, "years", "seal", "as watched")), 0.1, confidence=0.9)
+    assert one.lower is not None
+    assert one.upper is not None
+    widths = (found["upper"] - found["lower"]).to_numpy()
+    assert (widths > 0.95 * (one.upper - one.lower)).all()
+
+
 def test_refuses_one_group_and_no_failure() -> None:
     rng = np.random.default_rng(5)
     with pytest.raises(ValueError, match="at least two"):
-        pooled_groups({"only": version(8, 20, rng)}, share=0.1, confidence=0.9)
+        pooled_groups({"only": version(8, 20, rng)}, share=0.1, confidence=0.9, prior=CAR_COMPONENT)
     idle = pl.DataFrame({"entry": [0.0], "lower": [4.0], "upper": [np.inf], "count": [3.0]})
     none = Counts(idle, unit="years", what="seal", rule="as watched")
     with pytest.raises(EstimateError, match="nothing to pool"):
-        pooled_groups({"a": none, "b": none}, share=0.1, confidence=0.9)
+        pooled_groups({"a": none, "b": none}, share=0.1, confidence=0.9, prior=CAR_COMPONENT)

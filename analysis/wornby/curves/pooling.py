@@ -1,9 +1,12 @@
 """Small groups lend one another strength: partial pooling of failure rates across versions.
 
 With one shape for all, a group's failures are Poisson with its exposure, the sum of exit^shape -
-entry^shape; the groups' rates are taken from one gamma distribution, fitted to all of them
-(empirical Bayes: Gaver & O'Muircheartaigh 1987). A group's own rate is then drawn towards the
-common one, the more so the less exposure it has.
+entry^shape; the groups' rates are taken from one gamma distribution (Gaver & O'Muircheartaigh
+1987). A group's own rate is drawn towards the common one, the more so the less exposure it has.
+
+Taking the most likely gamma for the true one would make groups that chance could explain look
+surely alike; so the answer is averaged over all shapes, mean rates and spreads between groups
+that the data leave open (Gelman et al. 2013, chapter 5), see `pooling_nodes`.
 """
 
 from collections.abc import Mapping
@@ -13,12 +16,13 @@ import numpy as np
 import polars as pl
 from scipy.optimize import minimize_scalar
 from scipy.special import gammaln, xlogy
-from scipy.stats import gamma
 
 from wornby.curves.ascent import climb
 from wornby.curves.bands import check_confidence
 from wornby.curves.given_shape import RateBelief, weibayes
 from wornby.curves.log_ages import Array
+from wornby.curves.pooling_nodes import pooling_grid
+from wornby.curves.shape_prior import ShapePrior
 from wornby.errors import EstimateError
 from wornby.histories.counts import Counts
 
@@ -30,9 +34,10 @@ N_SIZES, N_ZOOMS = 25, 10
 class PooledGroups:
     """Each group's B life alone, pooled with the others, and all as one.
 
-    `table` has group, failures, exposure, own, pooled, lower, upper (of pooled), pull: how far
-    the rate was drawn from the group's own to the common one, 0 to 1. `own` is empty for a
-    group without failures. `spread` is the coefficient of variation of rates between groups.
+    `table` has group, failures, exposure, own, pooled, lower, upper, pull. `pooled` and its
+    limits are the posterior's median and equal-tailed quantiles; `pull` says how far the rate was
+    drawn from the group's own to the common one, 0 to 1, on average. `own` is empty for a group
+    without failures. `spread` is the likeliest coefficient of variation of rates between groups.
     """
 
     table: pl.DataFrame
@@ -46,25 +51,33 @@ class PooledGroups:
 
 def shared_shape(groups: Mapping[str, Counts]) -> float:
     """The shape of highest likelihood when each group has a scale of its own."""
-
-    def height(log_shape: float) -> float:
-        shape, total = float(np.exp(log_shape)), 0.0
-        for counts in groups.values():
-            fit = weibayes(counts, shape=shape)
-            if fit.failures:
-                _, lower, upper, count = counts.columns()
-                failed = lower == upper
-                logs = float((count[failed] * np.log(lower[failed])).sum())
-                rate = np.log(shape * fit.failures / fit.exposure)
-                total += fit.failures * float(rate) + (shape - 1) * logs
-        return total
-
     found = minimize_scalar(
-        lambda place: -height(place), bounds=(-3.0, 4.0), method="bounded", options={"xatol": 1e-9}
+        lambda place: -shape_height(groups, place),
+        bounds=(-3.0, 4.0),
+        method="bounded",
+        options={"xatol": 1e-9},
     )
     if found.x > 3.9:
         raise EstimateError("the shape runs away: in each group the failures share one age")
     return float(np.exp(found.x))
+
+
+def shape_height(groups: Mapping[str, Counts], log_shape: float) -> float:
+    """Log-likelihood of a shape, each group's scale at its best for it."""
+    shape, total = float(np.exp(log_shape)), 0.0
+    for counts in groups.values():
+        fit = weibayes(counts, shape=shape)
+        if fit.failures:
+            rate = np.log(shape * fit.failures / fit.exposure)
+            total += fit.failures * float(rate) + (shape - 1) * failed_logs(counts)
+    return total
+
+
+def failed_logs(counts: Counts) -> float:
+    """Sum of the logarithms of the failure ages."""
+    _, lower, upper, count = counts.columns()
+    failed = lower == upper
+    return float((count[failed] * np.log(lower[failed])).sum())
 
 
 def common_belief(failures: Array, exposure: Array) -> RateBelief:
@@ -102,8 +115,13 @@ def marginal_likelihood(failures: Array, exposure: Array, size: Array) -> tuple[
     return summit.value + constant, np.exp(summit.point[:, 0])
 
 
-def pooled_groups(groups: Mapping[str, Counts], *, share: float, confidence: float) -> PooledGroups:
-    """B lives of groups drawn towards one another as far as the data ask."""
+def pooled_groups(
+    groups: Mapping[str, Counts], *, share: float, confidence: float, prior: ShapePrior
+) -> PooledGroups:
+    """B lives of groups drawn towards one another as far as the data ask.
+
+    `prior` is for the shape; `own` and `common` take the likeliest shape without it.
+    """
     check_confidence(confidence)
     if len(groups) < 2:
         raise ValueError(f"groups {', '.join(groups) or 'none'}: wanted at least two")
@@ -115,27 +133,27 @@ def pooled_groups(groups: Mapping[str, Counts], *, share: float, confidence: flo
     exposure = np.array([fit.exposure for fit in fits])
     if not (np.isfinite(exposure).all() and exposure.sum() > 0):
         raise EstimateError(f"{', '.join(groups)}: no time at risk to pool")
-    belief = common_belief(failures, exposure)
-    tail, hazard = (1 - confidence) / 2, -np.log1p(-share)
+    belief, hazard = common_belief(failures, exposure), -np.log1p(-share)
 
-    def life(rate: Array) -> Array:
-        return np.asarray((hazard / rate) ** (1 / shape))
+    def life(rate: float) -> float:
+        return float((hazard / rate) ** (1 / shape))
 
-    size, weight = belief.failures + failures, belief.exposure + exposure
-    low, high = (np.asarray(gamma.ppf(one, size, scale=1 / weight)) for one in (1 - tail, tail))
-    own = [float(life(f / e)) if f else None for f, e in zip(failures, exposure, strict=True)]
+    grid = pooling_grid(groups, shape, prior)
+    tail = (1 - confidence) / 2
+    pooled, lower, upper = grid.lives(failures, hazard=hazard, shares=(0.5, tail, 1 - tail))
+    own = [life(f / e) if f else None for f, e in zip(failures, exposure, strict=True)]
     table = pl.DataFrame(
         {
             "group": list(groups),
             "failures": failures,
             "exposure": exposure,
             "own": pl.Series(own, dtype=pl.Float64),
-            "pooled": life(size / weight),
-            "lower": life(low),
-            "upper": life(high),
-            "pull": belief.exposure / weight,
+            "pooled": pooled,
+            "lower": lower,
+            "upper": upper,
+            "pull": grid.pull(),
         }
     )
-    common = float(life(np.array(belief.mean)))
     spread = float(belief.failures**-0.5)
-    return PooledGroups(table, shape, share, common, spread, fits[0].unit, confidence)
+    unit = fits[0].unit
+    return PooledGroups(table, shape, share, life(belief.mean), spread, unit, confidence)
