@@ -43,4 +43,12 @@ def test_each_grade_is_followed_from_fitting() -> None:
     assert cheap["failures"].to_list() == [1, 2]
     genuine = table.filter(pl.col("grade") == "genuine")
     assert genuine["share"].to_list() == [0, 0]
-    assert genuine["upper"].to_list() == [None, None]
+    assert genuine["lower"].to_list() == [0, 0]
+    assert genuine["upper"].to_list() == pytest.approx([0.9, 0.9])
+
+
+def test_the_more_followed_without_a_failure_the_lower_the_bound() -> None:
+    """Of 22 followed without a failure: 1 - 0.1^(1/22), an exact binomial bound, by hand."""
+    rows = [episode("genuine", 900, False) for _ in range(22)]
+    table = comebacks(pl.DataFrame(rows, schema=EPISODES.schema()), months=[12, 48], confidence=0.9)
+    assert table["upper"].to_list() == pytest.approx([0.0994, 1.0], abs=5e-5)

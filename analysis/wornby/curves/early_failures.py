@@ -4,8 +4,8 @@ from collections.abc import Sequence
 
 import polars as pl
 
-from wornby.curves.nonparametric import kaplan_meier
-from wornby.histories.counts import count_episodes
+from wornby.curves.episode_lives import counts_of, lives_of
+from wornby.curves.nonparametric import SurvivalCurve, kaplan_meier
 
 MONTHS_PER_YEAR = 12
 
@@ -15,34 +15,44 @@ def comebacks(
 ) -> pl.DataFrame:
     """Share of renewed parts failed again by so many months: one row a grade and month.
 
-    `episodes` are those of one component (see `tables.EPISODES`). Columns: grade, fitments,
-    months, at_risk, failures, share, lower, upper; the share is one less Kaplan-Meier, its limits
-    empty before the first failure.
+    `episodes` are those of one component (see `tables.EPISODES`); a failure counts on the day it
+    was found. Columns: grade, fitments,
+    months, at_risk, failures, share, lower, upper; the share is one less Kaplan-Meier. Where none
+    has failed by then the upper limit is the highest share that lets as many as were followed go
+    without a failure: 1 - (1 - confidence)^(1 / at_risk). Where all have, there are no limits.
     """
     renewed = episodes.filter(pl.col("origin") == "renewed")
     rows = []
     for (grade,), fitted in sorted(renewed.partition_by("grade", as_dict=True).items()):
-        counts = count_episodes(fitted, scale="age", what=str(grade), rule="as watched")
+        lives = lives_of(fitted, scale="age")
+        counts = counts_of(lives, unit="years", what=str(grade), rule="day found")
         if not counts.n_lives:
             continue
         curve = kaplan_meier(counts, confidence=confidence)
         for month in months:
-            age = month / MONTHS_PER_YEAR
-            seen = curve.table.filter(pl.col("age") <= age)
-            last = seen.row(-1, named=True) if seen.height else None
+            seen = _by(curve, month / MONTHS_PER_YEAR)
             rows.append(
-                {
-                    "grade": grade,
-                    "fitments": counts.n_lives,
-                    "months": float(month),
-                    "at_risk": float(curve.at_risk(age)[0]),
-                    "failures": float(seen["failures"].sum()),
-                    "share": float(1 - curve.survival(age)),
-                    "lower": None if last is None or last["upper"] is None else 1 - last["upper"],
-                    "upper": None if last is None or last["lower"] is None else 1 - last["lower"],
-                }
+                {"grade": grade, "fitments": counts.n_lives, "months": float(month), **seen}
             )
     return pl.DataFrame(rows, schema=COLUMNS)
+
+
+def _by(curve: SurvivalCurve, age: float) -> dict[str, float | None]:
+    """How many had failed by an age, of how many followed, and the share with its limits."""
+    seen, at_risk = curve.table.filter(pl.col("age") <= age), float(curve.at_risk(age)[0])
+    told: dict[str, float | None] = {
+        "at_risk": at_risk,
+        "failures": float(seen["failures"].sum()),
+        "share": float(1 - curve.survival(age)),
+    }
+    if not seen.height:
+        most = 1 - (1 - curve.confidence) ** (1 / max(at_risk, 1.0))
+        return told | {"lower": 0.0, "upper": most if at_risk > 0 else 1.0}
+    low, high = seen.select("lower", "upper").row(-1)
+    return told | {
+        "lower": None if high is None else 1 - high,
+        "upper": None if low is None else 1 - low,
+    }
 
 
 COLUMNS = {
