@@ -1,0 +1,168 @@
+"""One group against another in every way a reader asks: how much sooner, how often, how sure."""
+
+from dataclasses import dataclass, replace
+
+import polars as pl
+
+from wornby.curves.accelerated import accelerated_life
+from wornby.curves.contrasts import (
+    both_curves,
+    mean_life_difference,
+    share_failed_difference,
+)
+from wornby.curves.episode_lives import counts_of
+from wornby.curves.groups import log_rank
+from wornby.curves.proportional_hazards import cox
+from wornby.curves.uncertainty import Estimate
+from wornby.errors import EstimateError
+from wornby.histories.counts import Counts
+
+FEWEST_FAILURES = 3
+"""With fewer in either group, errors by vehicle are known to come out too small."""
+FEWEST_LIVES = 5
+FIRST = "first"
+
+
+@dataclass(frozen=True, slots=True)
+class Contrast:
+    """How the lives of `first` compare with those of `base`.
+
+    `factor` is how many times as long they last (Weibull), `ratio` how many times as often they
+    fail at equal age (Cox), both with errors by vehicle. `p_value` is that of `tested_by`: Cox, or
+    the log-rank test where too few failed for errors by vehicle; `sooner` says which way.
+    `steady_p_value` is that of the test whether the ratio is the same at all ages. `mean_gap` is
+    the difference in mean life up to `until`, `share_gap` that in the share failed by then. What
+    cannot be told is empty and its note says why; `reason` if nothing can be tested.
+    """
+
+    first: str
+    base: str
+    lives: float
+    failures: float
+    base_lives: float
+    base_failures: float
+    factor: Estimate
+    ratio: Estimate
+    p_value: float | None
+    tested_by: str
+    sooner: bool
+    steady_p_value: float | None
+    until: float
+    mean_gap: Estimate
+    share_gap: Estimate
+    reason: str
+
+
+def contrast(
+    lives: pl.DataFrame,
+    column: str,
+    *,
+    first: str,
+    base: str,
+    until: float,
+    unit: str,
+    confidence: float,
+) -> Contrast:
+    """Lives with one word in a column against those with another (see `episode_lives.lives_of`)."""
+    groups = {
+        word: counts_of(lives.filter(pl.col(column) == word), unit=unit, what=word, rule="")
+        for word in (first, base)
+    }
+    reason = _too_few(groups)
+    both = lives.filter(pl.col(column).is_in([first, base])).with_columns(
+        (pl.col(column) == first).alias(FIRST)
+    )
+    nothing = Estimate(None, None, None, confidence, "times", reason)
+    factor, ratio, p_value, steady = nothing, nothing, None, None
+    if not reason:
+        factor = _factor(both, confidence)
+        ratio, p_value, steady = _ratio(both, confidence)
+    by_rank, sooner, why_not = _by_rank(groups, first)
+    mean_gap, share_gap = _gaps(groups, until=until, confidence=confidence)
+    return Contrast(
+        first=first,
+        base=base,
+        lives=groups[first].n_lives,
+        failures=groups[first].n_failures,
+        base_lives=groups[base].n_lives,
+        base_failures=groups[base].n_failures,
+        factor=factor,
+        ratio=ratio,
+        p_value=by_rank if p_value is None else p_value,
+        tested_by="log-rank" if p_value is None else "Cox",
+        sooner=sooner if ratio.value is None else ratio.value > 1,
+        steady_p_value=steady,
+        until=until,
+        mean_gap=mean_gap,
+        share_gap=share_gap,
+        reason=why_not,
+    )
+
+
+def _too_few(groups: dict[str, Counts]) -> str:
+    """Why the two cannot be compared by a model, if they cannot."""
+    least = min(groups, key=lambda word: groups[word].n_failures)
+    failures = groups[least].n_failures
+    if failures < FEWEST_FAILURES:
+        return f"{failures:.0f} failed of {least}, wanted {FEWEST_FAILURES}"
+    return ""
+
+
+def _by_rank(groups: dict[str, Counts], first: str) -> tuple[float | None, bool, str]:
+    """The log-rank test's p-value, whether the first fails sooner, or why there is no test."""
+    fewest = min(counts.n_lives for counts in groups.values())
+    if fewest < FEWEST_LIVES:
+        return None, False, f"only {fewest:.0f} watched of one of them"
+    try:
+        tested = log_rank(groups)
+    except EstimateError:
+        return None, False, "no failure to compare by"
+    row = tested.table.row(by_predicate=pl.col("group") == first, named=True)
+    return tested.p_value, row["failures"] > row["expected"], ""
+
+
+def _factor(both: pl.DataFrame, confidence: float) -> Estimate:
+    """How many times as long the first group lasts."""
+    try:
+        row = accelerated_life(both, [FIRST], confidence=confidence).table.row(0, named=True)
+    except EstimateError as refused:
+        return Estimate(None, None, None, confidence, "times", str(refused))
+    return Estimate(row["factor"], row["lower"], row["upper"], confidence, "times")
+
+
+def _ratio(both: pl.DataFrame, confidence: float) -> tuple[Estimate, float | None, float | None]:
+    """Cox's ratio, its p-value and that of the check that it is steady."""
+    try:
+        found = cox(both, [FIRST], confidence=confidence)
+    except EstimateError as refused:
+        return Estimate(None, None, None, confidence, "times", str(refused)), None, None
+    row = found.table.row(0, named=True)
+    ratio = Estimate(row["ratio"], row["lower"], row["upper"], confidence, "times")
+    return ratio, row["p_value"], float(found.proportional["p_value"][0])
+
+
+def _gaps(
+    groups: dict[str, Counts], *, until: float, confidence: float
+) -> tuple[Estimate, Estimate]:
+    """Differences in mean life and share failed up to an age both groups were watched at."""
+    unit = next(iter(groups.values())).unit
+
+    def refused(why: str) -> tuple[Estimate, Estimate]:
+        gap = Estimate(None, None, None, confidence, unit, why)
+        return gap, gap
+
+    if min(counts.n_lives for counts in groups.values()) <= 0:
+        return refused("none watched of one of them")
+    if not sum(counts.n_failures for counts in groups.values()):
+        return refused("none failed")
+    curves = both_curves(groups, confidence=confidence)
+    at_risk = min(float(curve.at_risk(until)[0]) for _, curve in curves)
+    if at_risk < 1 or curves[0][1].begins_at >= until:
+        return refused(f"nobody watched at {until:g} {unit} of one of them")
+    intact = [word for word, curve in curves if curve.survival(until) == 1]
+    if len(intact) == len(curves):
+        return refused(f"none failed by {until:g} {unit}")
+    note = f"none of {intact[0]} failed by then" if intact else ""
+    mean_gap, _ = mean_life_difference(groups, until=until, confidence=confidence)
+    share_gap, _ = share_failed_difference(groups, age=until, confidence=confidence)
+    return replace(mean_gap, note=note), replace(share_gap, note=note)
