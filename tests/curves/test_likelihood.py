@@ -62,3 +62,25 @@ def test_a_slope_of_nought_has_no_likelihood() -> None:
     known = evidence(every_kind())
     for slope in (0.0, -1.0):
         assert log_likelihood(WEIBULL, known, np.array([[0.0, slope]]))[0][0] == -np.inf
+
+
+@pytest.mark.parametrize("q", [-2.0, -0.5, -0.01, -0.0011, 0.0011, 0.01, 0.5, 1.0, 3.0])
+def test_tails_of_the_generalised_gamma_have_the_slope_they_say(q: float) -> None:
+    """Past underflow too, and near the lognormal: no step where one formula takes over."""
+    family, z = generalised_gamma(q), np.array([-40.0, -8, -3, -1, 0, 0.5, 1, 3, 8])
+    value, slope, _ = family.log_survival(z)
+    up, down = (family.log_survival(z + h)[0] for h in (1e-4, -1e-4))
+    assert slope == pytest.approx((up - down) / 2e-4, rel=1e-4, abs=1e-6)
+    assert (np.diff(value) <= 0).all()
+
+
+def test_the_generalised_gamma_nears_the_lognormal_in_step_with_q() -> None:
+    known, theta = evidence(every_kind()), np.array([[0.2, 1.7]])
+    lognormal = log_likelihood(LOGNORMAL, known, theta)[0][0]
+    gaps = [
+        log_likelihood(generalised_gamma(q), known, theta)[0][0] - lognormal
+        for q in (0.01, 0.005, -0.005, -0.01)
+    ]
+    assert gaps[0] == pytest.approx(2 * gaps[1], rel=0.02)
+    assert gaps[1] == pytest.approx(-gaps[2], rel=0.02)
+    assert gaps[3] == pytest.approx(2 * gaps[2], rel=0.02)

@@ -6,7 +6,14 @@ import pytest
 from scipy import stats
 
 from wornby.curves.parametric import weibull
-from wornby.curves.rival_curves import gamma_2, generalised_gamma_3, never_fails_3, weibull_3
+from wornby.curves.rival_curves import (
+    gamma_2,
+    generalised_gamma_3,
+    lognormal_2,
+    never_fails_3,
+    weibull_2,
+    weibull_3,
+)
 from wornby.curves.rival_table import RIVALS, rivals
 from wornby.errors import EstimateError
 from wornby.histories.counts import Counts
@@ -87,3 +94,57 @@ def test_the_table_puts_the_best_first_and_its_weights_add_up() -> None:
 def test_without_failures_there_are_no_rivals() -> None:
     with pytest.raises(EstimateError, match="no failure"):
         rivals(counts_of([4.0, 6.0], np.array([np.inf, np.inf])))
+
+
+@pytest.mark.parametrize("mortal", [0.02, 0.003])
+def test_nearly_all_may_never_fail(mortal: float) -> None:
+    """One design fault in fifty vehicles, or three in a thousand: the share that can is found."""
+    rng, n = np.random.default_rng(1), 20_000
+    life = np.where(rng.random(n) < mortal, 5 * rng.weibull(2.5, n), np.inf)
+    end = np.minimum(life, 15.0)
+    counts = counts_of(end, np.where(life > 15, np.inf, end))
+    curve = never_fails_3(counts)
+    assert curve.extra is not None
+    assert 1 - curve.extra == pytest.approx(counts.n_failures / n, rel=0.02)
+    assert curve.slope == pytest.approx(2.5, rel=0.2)
+    assert curve.log_likelihood > weibull_2(counts).log_likelihood + 20
+
+
+def test_where_all_fail_none_is_held_back() -> None:
+    rng = np.random.default_rng(2)
+    life = 5 * rng.weibull(2.5, 300)
+    counts = counts_of(life, life)
+    curve = never_fails_3(counts)
+    assert curve.extra == pytest.approx(0, abs=1e-3)
+    assert curve.log_likelihood == pytest.approx(weibull_2(counts).log_likelihood, abs=1e-4)
+
+
+def test_lives_much_alike_have_a_gamma_near_the_lognormal() -> None:
+    """With a spread of 2 % the two can hardly be told apart, whatever the gamma's shape."""
+    rng = np.random.default_rng(3)
+    life = 100 + rng.normal(0, 2, 200)
+    counts = counts_of(life, life)
+    curve = gamma_2(counts)
+    assert curve.extra == pytest.approx(1 / 0.02**2, rel=0.25)
+    assert curve.log_likelihood == pytest.approx(lognormal_2(counts).log_likelihood, abs=0.5)
+
+
+def test_below_a_shape_of_one_the_shift_stops_at_the_first_failure() -> None:
+    """Held at a shape of 1: exponential from the first failure, its scale the mean less that."""
+    rng = np.random.default_rng(4)
+    life = 3 + 5 * rng.weibull(0.7, 300)
+    curve = weibull_3(counts_of(life, life))
+    scale = life.mean() - life.min()
+    assert curve.slope == 1
+    assert curve.shift == pytest.approx(life.min(), rel=1e-4)
+    assert curve.log_likelihood == pytest.approx(-300 * (np.log(scale) + 1), abs=0.01)
+
+
+def test_a_likelihood_that_rises_without_end_is_no_fit() -> None:
+    life = [3.1, 4.7, 5.2, 5.6, 5.7]
+    with pytest.raises(EstimateError, match="runs away: its likelihood still rises"):
+        generalised_gamma_3(counts_of(life, life))
+    table, curves = rivals(counts_of(life, life))
+    reason = table.filter(pl.col("curve") == "generalised gamma")["reason"][0]
+    assert "generalised gamma" not in curves
+    assert "runs away" in reason

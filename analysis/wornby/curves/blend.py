@@ -18,7 +18,7 @@ from scipy.stats import chi2
 from wornby.curves.bands import check_confidence
 from wornby.curves.log_ages import Array
 from wornby.curves.parametric import WeibullCurve, weibull
-from wornby.curves.rival_curves import searched
+from wornby.curves.rival_search import searched
 from wornby.errors import EstimateError
 from wornby.histories.counts import DAYS_PER_YEAR, Counts
 

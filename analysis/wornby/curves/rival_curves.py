@@ -9,24 +9,27 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.optimize import minimize_scalar
 
 from wornby.curves.ascent import climb
 from wornby.curves.likelihood import LOGLOGISTIC, LOGNORMAL, WEIBULL, Family, log_likelihood
 from wornby.curves.log_ages import Array, Evidence, evidence, reduced
-from wornby.curves.parametric import LARGEST_SHAPE, best_start, starting_points
+from wornby.curves.parametric import LARGEST_SHAPE, best_start
 from wornby.curves.rival_families import generalised_gamma, weibull_with_survivors
+from wornby.curves.rival_search import at_extra, at_slope, check_inside, searched
 from wornby.errors import EstimateError
 from wornby.histories.counts import Counts
 
-UNFITTED = 1e6  # how far below the best a value without a fit is held to lie
-
-CLOSE_ENOUGH = 1e-5  # of the bracket: the profile is flat at its top, so its height is far surer
+GAMMA_LOG_SHAPES = np.linspace(-2.5, 13, 21)
+GENERALISED_QS = np.linspace(-4, 6, 21)
 
 
 @dataclass(frozen=True, eq=False, slots=True)
 class RivalCurve:
-    """One fitted curve: z = slope x (log(age - shift) - centre) - intercept in its family."""
+    """One fitted curve: z = slope x (log(age - shift) - centre) - intercept in its family.
+
+    `extra` is the number searched for, where there is one: the gamma's shape, Prentice's Q, the
+    shift in the unit of the counts, or the share that never fails.
+    """
 
     name: str
     family: Family
@@ -66,7 +69,7 @@ class RivalCurve:
 
 
 def two_parameter(family: Family, counts: Counts) -> RivalCurve:
-    """A curve of two parameters."""
+    """A curve of two parameters; EstimateError where the fit does not converge."""
     known = evidence(counts)
     summit = climb(lambda theta: log_likelihood(family, known, theta), best_start(family, known))
     intercept, slope = summit.point[0].tolist()
@@ -78,59 +81,18 @@ def two_parameter(family: Family, counts: Counts) -> RivalCurve:
     )
 
 
-def at_extra(family: Family, known: Evidence, start: Array) -> tuple[float, Array]:
-    """Highest likelihood of a family, climbing from a start and from the lattice if that fails."""
-    for again in (False, True):
-        begin = best_start(family, known) if again else start
-        summit = climb(lambda theta: log_likelihood(family, known, theta), begin)
-        if summit.converged[0] and summit.point[0, 1] < LARGEST_SHAPE:
-            return float(summit.value[0]), summit.point
-    return -np.inf, start
-
-
 def gamma_at(known: Evidence, shape: float, middle: float) -> tuple[float, Array]:
-    """Highest likelihood of a gamma with a given shape: only its scale is free.
-
-    The climb begins with the curve's middle at `middle`, a log age from the centre, and again
-    from the lattice if that fails.
-    """
-    family, slope = generalised_gamma(shape**-0.5), np.sqrt(shape)
-
-    def objective(free: Array) -> tuple[Array, Array, Array]:
-        theta = np.stack([free[:, 0], np.full(len(free), slope)], axis=-1)
-        value, gradient, hessian = log_likelihood(family, known, theta)
-        return value, gradient[:, :1], hessian[:, :1, :1]
-
-    def from_lattice() -> Array:
-        lattice = np.unique(starting_points()[:, 0])[:, None]
-        return np.asarray(lattice[[int(np.argmax(objective(lattice)[0]))]])
-
-    for again in (False, True):
-        summit = climb(objective, from_lattice() if again else np.array([[slope * middle]]))
-        if summit.converged[0]:
-            return float(summit.value[0]), np.array([[summit.point[0, 0], slope]])
-    return -np.inf, np.array([[slope * middle, slope]])
-
-
-def searched(profile: Callable[[float], float], places: Array) -> float:
-    """The place of the highest profile: the best of a lattice, then between its neighbours."""
-    heights = np.array([profile(place) for place in places])
-    best = int(np.argmax(heights))
-    if not np.isfinite(heights[best]):
-        raise EstimateError("no value of the third parameter gave a fit")
-    low, high = places[max(best - 1, 0)], places[min(best + 1, places.size - 1)]
-    depth = heights[best] - UNFITTED
-    found = minimize_scalar(
-        lambda place: -max(profile(place), depth),
-        bounds=(low, high),
-        method="bounded",
-        options={"xatol": CLOSE_ENOUGH * float(high - low)},
-    )
-    return float(found.x if -found.fun > heights[best] else places[best])
+    """Highest likelihood of a gamma with a given shape: only its scale is free."""
+    return at_slope(generalised_gamma(shape**-0.5), known, float(np.sqrt(shape)), middle=middle)
 
 
 def with_extra(
-    name: str, family_at: Callable[[float], Family], *, places: Array, counts: Counts
+    name: str,
+    family_at: Callable[[float], Family],
+    *,
+    places: Array,
+    open_ends: list[float],
+    counts: Counts,
 ) -> RivalCurve:
     """A curve of three parameters, the third searched over places, each climb from the last."""
     known = evidence(counts)
@@ -143,6 +105,7 @@ def with_extra(
         return height
 
     extra = searched(profile, places)
+    check_inside(name, extra, open_ends)
     value, point = at_extra(family_at(extra), known, point)
     (intercept, slope), family = point[0].tolist(), family_at(extra)
     return RivalCurve(name, family, intercept, slope, known.centre, 0.0, extra, 3, value, counts)
@@ -164,7 +127,7 @@ def log_logistic_2(counts: Counts) -> RivalCurve:
 
 
 def gamma_2(counts: Counts) -> RivalCurve:
-    """The gamma, its shape searched."""
+    """The gamma, its shape searched (Lawless 2003, section 1.3.5)."""
     known = evidence(counts)
     start = best_start(WEIBULL, known)[0]
     middle = float(start[0] / start[1])
@@ -175,7 +138,9 @@ def gamma_2(counts: Counts) -> RivalCurve:
         middle = float(point[0, 0] / point[0, 1])
         return height
 
-    shape = float(np.exp(searched(profile, np.linspace(-2.5, 6, 18))))
+    place = searched(profile, GAMMA_LOG_SHAPES)
+    check_inside("gamma", place, [GAMMA_LOG_SHAPES[0], GAMMA_LOG_SHAPES[-1]])
+    shape = float(np.exp(place))
     value, point = gamma_at(known, shape, middle)
     intercept, slope = point[0].tolist()
     family = generalised_gamma(shape**-0.5)
@@ -183,17 +148,34 @@ def gamma_2(counts: Counts) -> RivalCurve:
 
 
 def generalised_gamma_3(counts: Counts) -> RivalCurve:
-    """The generalised gamma: Q = 1 is the Weibull, Q = 0 the lognormal (Prentice 1974)."""
+    """The generalised gamma: Q = 1 is the Weibull, Q = 0 the lognormal (Prentice 1974).
+
+    EstimateError: the likelihood rises to the end of the search, as it does with few failures.
+    """
+    ends = [float(GENERALISED_QS[0]), float(GENERALISED_QS[-1])]
     return with_extra(
-        "generalised gamma", generalised_gamma, places=np.linspace(-4, 6, 21), counts=counts
+        "generalised gamma",
+        generalised_gamma,
+        places=GENERALISED_QS,
+        open_ends=ends,
+        counts=counts,
     )
 
 
 def never_fails_3(counts: Counts) -> RivalCurve:
-    """A Weibull with a share that never fails (Boag 1949; Meeker 1987, limited failures)."""
-    places = np.linspace(0, 1, 26)[:-1]
+    """A Weibull with a share that never fails (Boag 1949; Meeker 1987, limited failures).
+
+    The share that can fail is sought down to a quarter of that seen to fail; none that never
+    fails is an answer, the Weibull itself. EstimateError: the likelihood rises to the other end.
+    """
+    fewest = counts.n_failures / counts.n_lives / 4
+    places = 1 - np.geomspace(1, fewest, 26)
     return with_extra(
-        "Weibull, some never fail", weibull_with_survivors, places=places, counts=counts
+        "Weibull, some never fail",
+        weibull_with_survivors,
+        places=places,
+        open_ends=[float(places[-1])],
+        counts=counts,
     )
 
 
@@ -209,7 +191,8 @@ def weibull_3(counts: Counts) -> RivalCurve:
     """A Weibull that begins at a shift, held at shapes of 1 and more.
 
     Below a shape of 1 the likelihood grows without bound as the shift nears the first failure
-    (Smith 1985), so there is no estimate to be had there.
+    (Smith 1985), so there is no estimate to be had there; at the bound the shape is 1, and the
+    shift as near to the first failure as it is sought.
     """
     columns = counts.columns()
     _, lower, upper, _ = columns
@@ -218,9 +201,11 @@ def weibull_3(counts: Counts) -> RivalCurve:
     def fit(shift: float) -> tuple[float, Array, Evidence]:
         known = shifted(columns, shift)
         value, point = at_extra(WEIBULL, known, best_start(WEIBULL, known))
-        return (value if point[0, 1] >= 1 else -np.inf), point, known
+        if point[0, 1] < 1 or not np.isfinite(value):
+            value, point = at_slope(WEIBULL, known, 1.0)
+        return value, point, known
 
-    places = first * (1 - np.geomspace(1, 1e-3, 20))
+    places = first * (1 - np.geomspace(1, 1e-6, 30))
     shift = searched(lambda place: fit(place)[0], places)
     value, point, known = fit(shift)
     intercept, slope = point[0].tolist()

@@ -10,45 +10,75 @@ from scipy.special import gammainc, gammaincc, gammaincinv, gammaln
 from wornby.curves.likelihood import LARGEST_EXPONENT, LOGNORMAL, Family, Jet
 from wornby.curves.log_ages import Array
 
-NEARLY_NORMAL = 1e-3
+NEARLY_NORMAL = 1e-3  # nearer, the tails of the incomplete gamma function lose their digits
+NEARLY_STIRLING = 1e4
 FAINTEST = 1e-280
 
 
+def log_kernel(a: float, x: Array) -> Array:
+    """Logarithm of x^a e^-x / gamma(a), without the loss of large numbers that nearly cancel."""
+    away = np.log(x / a)
+    return np.asarray(log_peak(a) + a * (away - np.expm1(away)) + np.log(a) / 2)
+
+
+def log_peak(a: float) -> float:
+    """Logarithm of a^(a - 1/2) e^-a / gamma(a); by Stirling's series where a is large."""
+    if a < NEARLY_STIRLING:
+        return float((a - 0.5) * np.log(a) - a - gammaln(a))
+    return float(-np.log(2 * np.pi) / 2 - 1 / (12 * a))
+
+
 def log_upper(a: float, x: Array) -> Array:
-    """Logarithm of the regularised upper incomplete gamma function, past its underflow too."""
+    """Logarithm of the regularised upper incomplete gamma function, past its underflow too.
+
+    Past it by three levels of the continued fraction (Abramowitz & Stegun 1964, 6.5.31).
+    """
     share, other = gammaincc(a, x), gammainc(a, x)
     far = share < FAINTEST
     direct = np.where(
         other < 0.5, np.log1p(-np.minimum(other, 0.5)), np.log(np.where(far, 1, share))
     )
-    at = np.where(far, x, 1.0)
-    series = 1 + (a - 1) / at * (1 + (a - 2) / at * (1 + (a - 3) / at))
-    beyond = -at + (a - 1) * np.log(at) - gammaln(a) + np.log(np.maximum(series, FAINTEST))
+    at = np.where(far, x, a + 1.0)
+    gap = at - a
+    fraction = gap + 1 + (a - 1) / (gap + 3 + 2 * (a - 2) / (gap + 5))
+    beyond = log_kernel(a, at) - np.log(fraction)
     return np.where(far, beyond, direct)
 
 
 def log_lower(a: float, x: Array) -> Array:
-    """Logarithm of the regularised lower incomplete gamma function, past its underflow too."""
+    """Logarithm of the regularised lower incomplete gamma function, past its underflow too.
+
+    Past it by three levels of its continued fraction, or of the normal's where a is large (both
+    from memory; tested by their slopes).
+    """
     share, other = gammainc(a, x), gammaincc(a, x)
     far = share < FAINTEST
     direct = np.where(
         other < 0.5, np.log1p(-np.minimum(other, 0.5)), np.log(np.where(far, 1, share))
     )
-    at = np.where(far, np.maximum(x, 1e-300), 1.0)
-    beyond = a * np.log(at) - at - gammaln(a + 1) + np.log1p(at / (a + 1))
+    at = np.where(far, np.maximum(x, 1e-300), a / 2)
+    gap = a - at
+    if a > NEARLY_STIRLING:
+        fraction = gap + a / (gap + 2 * a / (gap + 3 * a / gap))
+    else:
+        fraction = a - a * at / (a + 1 + at / (a + 2 - (a + 1) * at / (a + 3)))
+    beyond = log_kernel(a, at) - np.log(fraction)
     return np.where(far, beyond, direct)
 
 
 def generalised_gamma(q: float) -> Family:
-    """Prentice's family at one Q; negative Q turns the tail about."""
+    """Prentice's family at one Q; negative Q turns the tail about.
+
+    Within 1e-3 of nought it is the lognormal.
+    """
     if abs(q) < NEARLY_NORMAL:
         return LOGNORMAL
     a = q**-2
-    constant = np.log(abs(q)) + a * np.log(a) - gammaln(a)
+    constant = log_peak(a)
 
     def log_density(z: Array) -> tuple[Array, Array]:
-        power = np.exp(np.minimum(q * z, LARGEST_EXPONENT))
-        return constant + a * (q * z - power), a * q * (1 - power)
+        rise = np.expm1(np.minimum(q * z, LARGEST_EXPONENT))
+        return constant + a * (q * z - rise), -a * q * rise
 
     def log_survival(z: Array) -> Jet:
         x = a * np.exp(np.minimum(q * z, LARGEST_EXPONENT))
