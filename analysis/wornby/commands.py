@@ -66,10 +66,17 @@ LIFE_ANSWERS = {
     "component": "life_answer",
     "renewed": "renewed_life_answer",
     "grade": "grade_answer",
+    "version": "version_answer",
+    "effect": "effect_answer",
     "rule": "rule_answer",
     "fit": "fit_answer",
     "scale": "scale_answer",
+    "interval": "interval_answer",
+    "band": "band_answer",
+    "ending": "ending_answer",
+    "comeback": "comeback_answer",
     "recurrence": "recurrence_answer",
+    "trend": "trend_answer",
 }
 """What `wornby life --by` may ask for, and the public name that answers."""
 OF_ONE_COMPONENT = {"rule": "sensitivity_answer", "fit": "rivals_answer"}
