@@ -7,7 +7,7 @@ import pytest
 from drawn import drawn, workshop_folder
 
 from wornby.histories.fitments import histories
-from wornby.histories.observation import OPERATOR, WORKSHOP
+from wornby.histories.observation import OPERATOR, RULES, WORKSHOP
 from wornby.histories.population import population_view, watched_years
 from wornby.histories.two_views import reconciled
 from wornby.histories.watching import episodes
@@ -139,4 +139,27 @@ def test_told_twice_unsaid_positions_and_looks_are_named_and_add_up(tmp_path: Pa
 def added_up(row: dict[str, float]) -> float:
     """From the failures told to those in the episodes, step by step."""
     minus = sum(row[step] for step in RECONCILED_STEPS[3:6])
-    return row["told"] - row["no_fitment"] + row["only_looked_at"] - minus
+    return row["told"] - row["no_fitment"] + row["only_looked_at"] + row["other_ends"] - minus
+
+
+FOUND_RENEWED = """
+vehicle | date       | component  | condition | origin
+V1      | 2013-01-01 | water pump | sound     | renewed
+"""
+
+
+@pytest.mark.parametrize("name", RULES)
+def test_under_every_rule_the_two_counts_add_up(tmp_path: Path, name: str) -> None:
+    """A pump found renewed fails once, whatever a rule makes of its age."""
+    jobs = """
+    date       | vehicle | text
+    2013-01-01 | V1      | oil service
+    2014-07-01 | V1      | water pump leaking, renewed
+    2015-07-01 | V1      | thermostat renewed
+    2016-07-01 | V1      | oil service
+    """
+    made = read_records(workshop_folder(tmp_path, jobs=jobs, looks=FOUND_RENEWED))
+    fitted = histories(made)
+    for row in reconciled(made, fitted, episodes(fitted, RULES[name])).to_dicts():
+        assert added_up(row) == pytest.approx(row["in_episodes"])
+        assert row["no_fitment"] == 0

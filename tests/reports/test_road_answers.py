@@ -91,6 +91,7 @@ def test_the_populations_count_and_the_curves_are_joined_failure_by_failure(
         - pl.col("of_unknown_age")
         - pl.col("not_at_risk")
         - pl.col("no_life_ended")
+        + pl.col("other_ends")
     ).to_series()
     assert np.allclose(steps.to_numpy(), made["in_episodes"].to_numpy())
     failed = demo.episodes.table.filter("failed").group_by("component").agg(pl.col("weight").sum())

@@ -15,27 +15,27 @@ FITMENT = ("vehicle", "component", "position", "fitted_on")
 def reconciled(records: Records, made: Histories, watched: Episodes) -> pl.DataFrame:
     """What parts the failures that the records tell from those that episodes end in.
 
-    One row a component. told - no_fitment + only_looked_at - of_unknown_age - not_at_risk
-    - no_life_ended = in_episodes: `told` counts renewals for cause, `no_fitment` those that end
-    none (told twice, of no known place, or of a part lost from sight before), `only_looked_at`
-    failures that a look saw and no renewal for cause ended that day, `of_unknown_age` ends of
-    parts that the rule does not take for originals or that were renewed elsewhere, `not_at_risk`
-    ends of fitments not watched before or seen sound again, `no_life_ended` those that end no
-    life under the rule. `watched_years` are the episodes' years over their number of places.
+    One row a component: told - no_fitment + only_looked_at - of_unknown_age - not_at_risk -
+    no_life_ended + other_ends = in_episodes. `told` counts renewals for cause, `no_fitment`
+    those that end none (told twice, of no known place, or of a part lost from sight before),
+    `only_looked_at` failures that a look saw and no renewal for cause ended that day,
+    `of_unknown_age` ends of parts that the rule does not take for originals or that were renewed
+    elsewhere, `not_at_risk` ends of fitments not watched before or seen sound again,
+    `no_life_ended` those that end no life under the rule, `other_ends` renewals not for cause
+    that do. `watched_years` are the episodes' years over their number of places.
     """
     place, day = ("vehicle", "component", "position"), ("vehicle", "component", "ended_on")
     causes = records.sightings.filter(
         (pl.col("seen") == "renewed") & pl.col("reason").is_in(FOR_CAUSE)
     ).select(*place, ended_on="date", weight=1.0)
-    ends = _ends(made, watched.rule).with_row_index("end")
+    ends = _once(_with_episodes(_ends(made, watched.rule), watched)).with_row_index("end")
     by_place = ends.filter(~pl.col("lost")).join(causes, on=[*place, "ended_on"], how="semi")
     by_day = ends.filter("lost").join(causes, on=day, how="semi")
     renewed = pl.concat([by_place, by_day])
     looked = ends.join(renewed, on="end", how="anti")
-    exposed = _with_episodes(ends, watched)
-    unknown = exposed.filter(~pl.col("watched") & pl.col("never_known"))
-    early = exposed.filter(~pl.col("watched") & ~pl.col("never_known"))
-    living = exposed.filter(pl.col("watched")).with_columns(
+    unknown = ends.filter(~pl.col("watched") & pl.col("never_known"))
+    early = ends.filter(~pl.col("watched") & ~pl.col("never_known"))
+    living = ends.filter(pl.col("watched")).with_columns(
         weight=pl.col("weight") - pl.col("failed_weight")
     )
     failed = watched.table.filter("failed")
@@ -47,6 +47,7 @@ def reconciled(records: Records, made: Histories, watched: Episodes) -> pl.DataF
         "of_unknown_age": unknown,
         "not_at_risk": early,
         "no_life_ended": living,
+        "other_ends": failed.filter(~pl.col("ending").is_in(FOR_CAUSE)),
         "in_episodes": failed,
         "watched_years": _years(watched),
     }.items():
@@ -55,7 +56,7 @@ def reconciled(records: Records, made: Histories, watched: Episodes) -> pl.DataF
     whole = told.with_columns(pl.col(pl.Float64).fill_null(0.0))
     return whole.with_columns(no_fitment=pl.col("told") - pl.col("tied")).select(
         "component", "told", "no_fitment", "only_looked_at", "of_unknown_age", "not_at_risk",
-        "no_life_ended", "in_episodes", "watched_years",
+        "no_life_ended", "other_ends", "in_episodes", "watched_years",
     )  # fmt: skip
 
 
@@ -84,6 +85,12 @@ def _with_episodes(ends: pl.DataFrame, watched: Episodes) -> pl.DataFrame:
     )
     joined = ends.join(seen, on=FITMENT, how="left", nulls_equal=True)
     return joined.with_columns(pl.col("watched").fill_null(False))
+
+
+def _once(ends: pl.DataFrame) -> pl.DataFrame:
+    """One end of a place on a day, where it is told of the original and of what replaced it."""
+    ordered = ends.sort("watched", descending=True, maintain_order=True)
+    return ordered.unique(["slot", "ended_on"], keep="first", maintain_order=True)
 
 
 def _years(watched: Episodes) -> pl.DataFrame:

@@ -94,6 +94,7 @@ def reconciliation_answer(workshop: Workshop, population: pl.DataFrame) -> Answe
             "of unknown age": _less(row["of_unknown_age"]),
             "not watched before": _less(row["not_at_risk"]),
             "no life ended by the rule": _less(row["no_life_ended"]),
+            "other ends that count": _plus(row["other_ends"]),
             "failures in the curves": f"{row['in_episodes']:g}",
             "car-years on the road": f"{row['on_the_road']:,.0f}",
             "in the book": f"{row['book_years']:,.0f}",
