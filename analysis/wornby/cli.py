@@ -52,7 +52,7 @@ def _parser() -> argparse.ArgumentParser:
     life = _command(words, "life", run.run_life, "by what age or distance each component fails")
     life.add_argument(
         "--by",
-        choices=run.LIFE_ANSWERS,
+        choices=(*run.LIFE_ANSWERS, *run.OF_POPULATION),
         default="component",
         help="original parts by component, or what else is asked of their lives",
     )

@@ -71,6 +71,8 @@ LIFE_ANSWERS = {
     "rule": "rule_answer",
     "fit": "fit_answer",
     "scale": "scale_answer",
+    "odometer": "distance_doubt_answer",
+    "pace": "pace_answer",
     "interval": "interval_answer",
     "band": "band_answer",
     "ending": "ending_answer",
@@ -79,7 +81,10 @@ LIFE_ANSWERS = {
     "trend": "trend_answer",
 }
 """What `wornby life --by` may ask for, and the public name that answers."""
+OF_POPULATION = {"population": "population_answer", "reconciliation": "reconciliation_answer"}
+"""What needs the number of vehicles on the road besides."""
 OF_ONE_COMPONENT = {"rule": "sensitivity_answer", "fit": "rivals_answer"}
+"""What is asked in full of the one that --component names; of population, the rates by age."""
 
 
 def run_life(asked: argparse.Namespace) -> None:
@@ -94,13 +99,28 @@ def run_life(asked: argparse.Namespace) -> None:
         lives = wornby.read_lives(asked.folder)
         _show(asked, [ready_lives_answer(lives.table, confidence=asked.confidence)])
         return
-    if asked.component is not None and asked.by not in OF_ONE_COMPONENT:
-        raise ValueError(f"--component goes with --by {' or '.join(OF_ONE_COMPONENT)}")
-    workshop = _opened(asked)
+    named = (*OF_ONE_COMPONENT, "population")
+    if asked.component is not None and asked.by not in named:
+        raise ValueError(f"--component goes with --by {', '.join(named)}")
+    if asked.by in OF_POPULATION:
+        _show(asked, _of_population(asked))
+    elif asked.component is not None:
+        answer = getattr(wornby, OF_ONE_COMPONENT[asked.by])
+        _show(asked, [answer(_opened(asked), asked.component)])
+    else:
+        _show(asked, [getattr(wornby, LIFE_ANSWERS[asked.by])(_opened(asked))])
+
+
+def _of_population(asked: argparse.Namespace) -> list["Answer"]:
+    import wornby
+
+    population, workshop = wornby.read_survey(asked.folder).population, _opened(asked)
     if asked.component is None:
-        _show(asked, [getattr(wornby, LIFE_ANSWERS[asked.by])(workshop)])
-        return
-    _show(asked, [getattr(wornby, OF_ONE_COMPONENT[asked.by])(workshop, asked.component)])
+        return [getattr(wornby, OF_POPULATION[asked.by])(workshop, population)]
+    return [
+        wornby.population_rate_answer(workshop, population, asked.component, by=by)
+        for by in ("age", "calendar year")
+    ]
 
 
 def run_renew(asked: argparse.Namespace) -> None:
