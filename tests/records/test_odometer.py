@@ -173,3 +173,19 @@ def test_what_is_kept_never_runs_back_by_more_than_the_tolerance(miles: list[int
     assert len(kept) + sum(aside.values()) == len(miles)
     assert sum(mended.values()) <= len(kept)
     assert all(later >= earlier - TOLERANCE - 1 for earlier, later in pairwise(kept))
+
+
+def test_a_vehicle_that_drives_fast_when_young_shows_no_kilometres() -> None:
+    """Four thousand miles a month from delivery, as town buses do; the last reading fits on."""
+    days = [date(2015, month, 15) for month in range(8, 13)]
+    told = pl.DataFrame(
+        {
+            "vehicle": ["V1"] * 5,
+            "date": days,
+            "odometer_mi": [4325.0, 8525.0, 11_175.0, 15_458.0, 17_607.0],
+        }
+    )
+    new = pl.DataFrame({"vehicle": ["V1"], "first_registered": [date(2015, 3, 15)]})
+    kept, ledger = clean_readings(told, new, tolerance_mi=500.0)
+    assert kept["odometer_mi"].to_list() == told["odometer_mi"].to_list()
+    assert ledger.set_aside == {}

@@ -25,7 +25,7 @@ def clean_readings(
     a jump that is just what kilometres or a lost digit make: see `slips.out_of_line`.
 
     Takes vehicle, date, odometer_mi, and each vehicle's first_registered; returns the readings,
-    several of one day as one, the highest.
+    several of one day as one, the highest, and whether each was mended.
     """
     days = pl.col("date") - pl.col("first_registered")
     daily = with_instruments(
@@ -47,7 +47,7 @@ def clean_readings(
     judged = _judged(daily, slips, joined)
     kept = judged.filter(pl.col("fate") == "accepted")
     return (
-        kept.select("vehicle", "date", odometer_mi="mended_mi"),
+        kept.select("vehicle", "date", odometer_mi="mended_mi", mended=pl.col("reason") == MENDED),
         ledger_from("odometer readings, one a vehicle and day", judged),
     )
 

@@ -47,8 +47,8 @@ class Records:
 
     `lines` serve for costs, `sightings` for lives. `readings` are clean odometer readings,
     `visits` the days on which a vehicle was seen, and whether in the routine. `problems` lists
-    each row not accepted; `mentions` and `unplaced` show how job text was understood. These last three hold the
-    workshop's own words and stay on this side of the door.
+    each row not accepted; `mentions` and `unplaced` show how job text was understood. These last
+    three hold the workshop's own words and stay on this side of the door.
     """
 
     catalogue: Catalogue
@@ -170,11 +170,12 @@ def _visits(jobs: pl.DataFrame, looks: pl.DataFrame, catalogue: Catalogue) -> pl
 
 
 def _trusted_odometers(sightings: pl.DataFrame, readings: pl.DataFrame) -> pl.DataFrame:
-    """Give a sighting that has an odometer the clean reading of its day, or none."""
-    days = readings.select("vehicle", "date", clean_mi="odometer_mi")
+    """Its own odometer where the day's reading stands, the mended one where that was mended."""
+    days = readings.select("vehicle", "date", "mended", clean_mi="odometer_mi")
     marked = sightings.join(days, on=["vehicle", "date"], how="left", maintain_order="left")
-    own = pl.when(pl.col("odometer_mi").is_not_null()).then("clean_mi").alias("odometer_mi")
-    return marked.with_columns(own).drop("clean_mi")
+    own = pl.when("mended").then("clean_mi").when(~pl.col("mended")).then("odometer_mi")
+    told = pl.when(pl.col("odometer_mi").is_not_null()).then(own).alias("odometer_mi")
+    return marked.with_columns(told).drop("clean_mi", "mended")
 
 
 def _lines(jobs: pl.DataFrame, mentioned: pl.DataFrame, catalogue: Catalogue) -> pl.DataFrame:

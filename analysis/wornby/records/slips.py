@@ -53,9 +53,17 @@ def out_of_line(good: pl.DataFrame) -> pl.DataFrame:
     while True:
         odd = _first_jump(left, found.filter(pl.col("reason") == KILOMETRES)["vehicle"])
         if odd.is_empty():
-            return found.select("reading", "reason")
+            return _to_the_last(found, left).select("reading", "reason")
         found = pl.concat([found, odd])
         left = left.join(odd, on="reading", how="anti", maintain_order="left")
+
+
+def _to_the_last(found: pl.DataFrame, left: pl.DataFrame) -> pl.DataFrame:
+    """Kilometres that a later reading in miles fits on to are none: the vehicle drove fast then."""
+    last = left.group_by("vehicle").agg(last=pl.col("reading").max())
+    both = found.join(last, on="vehicle", how="left")
+    followed = (pl.col("reason") == KILOMETRES) & (pl.col("last") > pl.col("reading"))
+    return both.filter(~followed.fill_null(False))
 
 
 def _first_jump(left: pl.DataFrame, known_km: pl.Series) -> pl.DataFrame:
