@@ -30,6 +30,7 @@ from wornby.curves.shape_prior import CAR_COMPONENT
 from wornby.curves.uncertainty import Estimate
 from wornby.errors import EstimateError
 from wornby.histories.counts import Counts
+from wornby.reports.trial_answers import TRIALS
 
 SCALE, LATEST_ENTRY, CONFIDENCE = 10.0, 4.0, 0.9
 AGE, HORIZON = 6.0, 1.0
@@ -173,7 +174,22 @@ def study(cells: list[Cell], *, n: int, seed: int, processes: int) -> pl.DataFra
     return pl.DataFrame([row for part in rows for row in part])
 
 
+def trial(table: pl.DataFrame) -> pl.DataFrame:
+    """The table by failures and shape, as the analyst's report tells it."""
+    held = ("held", "held_posterior", "held_given")
+    told = table.group_by("failures", "shape", maintain_order=True).agg(
+        pl.col("data_sets").sum() // 2,
+        pl.col("fitted").mean(),
+        pl.col(*held).mean(),
+        pl.col(*held).min().name.suffix("_least"),
+        pl.col(*held).max().name.suffix("_most"),
+    )
+    numbers = pl.exclude("failures", "shape", "data_sets").round(4)
+    return told.sort("failures", "shape").with_columns(numbers)
+
+
 if __name__ == "__main__":
     per_cell = int(sys.argv[1]) if len(sys.argv) > 1 else 1000
     table = study(CELLS, n=per_cell, seed=20, processes=os.cpu_count() or 1)
     table.write_csv(Path(__file__).parent / "coverage.csv", float_precision=4)
+    trial(table).write_csv(Path(str(TRIALS)) / "coverage.csv")
