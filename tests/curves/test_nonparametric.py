@@ -144,3 +144,37 @@ def test_bounded_failures_are_sent_to_turnbull() -> None:
 def test_an_unknown_early_rule_is_a_plain_error() -> None:
     with pytest.raises(ValueError, match="wanted one of"):
         kaplan_meier(counts_of([(0, 1, True, 1)]), confidence=0.9, early_rule="none")
+
+
+def test_weights_add_hazard_as_shares_by_hand() -> None:
+    """2 of 5.5 fail at 2, then 0.5 of 2.5 at 4; variances are failures over at-risk squared."""
+    counts = counts_of([(0, 2, True, 2), (0, 3, False, 1), (1, 4, True, 0.5), (0, 6, False, 2)])
+    table = nelson_aalen(counts, confidence=0.9).table
+    assert table["at_risk"].to_list() == [5.5, 2.5]
+    assert table["cumulative_hazard"].to_list() == pytest.approx([2 / 5.5, 2 / 5.5 + 0.2])
+    assert table["std_err"].to_numpy() ** 2 == pytest.approx(
+        [2 / 5.5**2, 2 / 5.5**2 + 0.5 / 2.5**2]
+    )
+
+
+def test_a_quantile_reached_where_all_fail_at_once_has_both_limits() -> None:
+    """All five fail at 4, so the band says nothing: between the beginning and no end."""
+    found = kaplan_meier(counts_of([(0, 4, True, 5)]), confidence=0.9).median
+    assert (found.lower, found.value, found.upper) == (0, 4, np.inf)
+
+
+def test_quantile_limits_under_late_entry_hold_as_often_as_stated() -> None:
+    """The limits of Brookmeyer & Crowley, given that 2 years were reached (computed by us)."""
+    rng, held = np.random.default_rng(9), 0
+    truth = 8 * (np.log(2) + (2 / 8) ** 2) ** 0.5
+    for _ in range(200):
+        entry = np.where(rng.random(120) < 0.3, 2.0, rng.uniform(2, 6, 120))
+        life = 8 * ((entry / 8) ** 2 + rng.exponential(size=120)) ** 0.5
+        end = np.minimum(life, entry + rng.uniform(2, 9, 120))
+        failed = (life <= end).tolist()
+        rows = zip(entry.tolist(), end.tolist(), failed, [1.0] * 120, strict=True)
+        found = kaplan_meier(counts_of(list(rows)), confidence=0.9, begins_at=2.0).median
+        assert found.lower is not None
+        assert found.upper is not None
+        held += found.lower <= truth <= found.upper
+    assert 166 <= held <= 194

@@ -32,7 +32,15 @@ def holm(p_values: list[float]) -> list[float]:
 def pairwise_log_rank(groups: Mapping[str, Counts]) -> pl.DataFrame:
     """Each pair of groups tested, with Holm's adjustment: first, second, p_value, adjusted, reason.
 
-    A pair that cannot be compared has empty numbers and a reason, and does not count.
+    A pair that cannot be compared has empty numbers and a reason, and does not count. Refuses as
+    `check_groups` does.
+
+    >>> def grade(ages: list[float]) -> Counts:
+    ...     table = pl.DataFrame({"entry": 0.0, "lower": ages, "upper": ages, "count": 1.0})
+    ...     return Counts(table, unit="years", what="water pump", rule="as watched")
+    >>> groups = {"genuine": grade([5.0, 7.0, 9.0]), "cheap": grade([1.0, 2.0, 6.0])}
+    >>> pairwise_log_rank(groups)["adjusted"].round(3).to_list()
+    [0.11]
     """
     check_groups(groups)
     rows: list[tuple[str, str, float | None, str]] = []
@@ -89,7 +97,16 @@ def mean_life_difference(
 ) -> tuple[Estimate, float]:
     """By how much longer the first group lasts on average up to an age, and the p-value.
 
-    The difference in restricted mean life (Royston & Parmar 2013), in the groups' own unit.
+    The difference in restricted mean life (Royston & Parmar 2013), in the groups' own unit, by
+    independent Wald errors. Refuses as `check_groups` does; ValueError: not two groups.
+
+    >>> def grade(ages: list[float]) -> Counts:
+    ...     table = pl.DataFrame({"entry": 0.0, "lower": ages, "upper": ages, "count": 1.0})
+    ...     return Counts(table, unit="years", what="water pump", rule="as watched")
+    >>> groups = {"genuine": grade([5.0, 7.0, 9.0]), "cheap": grade([1.0, 2.0, 6.0])}
+    >>> longer, p_value = mean_life_difference(groups, until=6.0, confidence=0.9)
+    >>> round(longer.value, 2), longer.note
+    (2.67, 'genuine less cheap, mean life up to 6 years')
     """
     (first, a), (second, b) = both_curves(groups, confidence=confidence)
     means = a.restricted_mean(until), b.restricted_mean(until)
@@ -110,7 +127,19 @@ def share_failed_at(curve: SurvivalCurve, age: float) -> Estimate:
 def share_failed_difference(
     groups: Mapping[str, Counts], *, age: float, confidence: float
 ) -> tuple[Estimate, float]:
-    """By how much more of the first group has failed by an age, and the p-value."""
+    """By how much more of the first group has failed by an age, and the p-value.
+
+    By Greenwood's errors, as if the groups were independent. EstimateError: nobody of a group
+    watched at that age, and as `check_groups`; ValueError: not two groups.
+
+    >>> def grade(ages: list[float]) -> Counts:
+    ...     table = pl.DataFrame({"entry": 0.0, "lower": ages, "upper": ages, "count": 1.0})
+    ...     return Counts(table, unit="years", what="water pump", rule="as watched")
+    >>> groups = {"genuine": grade([5.0, 7.0, 9.0]), "cheap": grade([1.0, 2.0, 6.0])}
+    >>> more, p_value = share_failed_difference(groups, age=5.0, confidence=0.9)
+    >>> round(more.value, 2)
+    -0.33
+    """
     (first, a), (second, b) = both_curves(groups, confidence=confidence)
     for name, curve in ((first, a), (second, b)):
         if not curve.at_risk(age)[0]:

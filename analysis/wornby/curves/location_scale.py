@@ -61,10 +61,31 @@ def log_age_curve(family: Family, counts: Counts) -> LogAgeCurve:
 
 
 def lognormal(counts: Counts) -> LogAgeCurve:
-    """Lognormal curve by maximum likelihood (Meeker & Escobar 1998, section 8.3)."""
+    """Lognormal curve by maximum likelihood (Meeker & Escobar 1998, section 8.3).
+
+    Takes and refuses what `weibull` does.
+
+    >>> import polars as pl
+    >>> ages = [4.0, 6.0, 7.0, 9.0, 9.5]
+    >>> table = pl.DataFrame({"entry": 0.0, "lower": ages, "upper": ages, "count": 1.0})
+    >>> seals = Counts(table, unit="years", what="seal", rule="as watched")
+    >>> curve = lognormal(seals)
+    >>> round(curve.location, 3), round(curve.spread, 3), round(curve.b_life(0.5), 2)
+    (1.914, 0.313, 6.78)
+    """
     return log_age_curve(LOGNORMAL, counts)
 
 
 def log_logistic(counts: Counts) -> LogAgeCurve:
-    """Log-logistic curve by maximum likelihood (Lawless 2003, section 5.2)."""
+    """Log-logistic curve by maximum likelihood (Lawless 2003, section 5.2).
+
+    Takes and refuses what `weibull` does.
+
+    >>> import polars as pl
+    >>> ages = [4.0, 6.0, 7.0, 9.0, 9.5]
+    >>> table = pl.DataFrame({"entry": 0.0, "lower": ages, "upper": ages, "count": 1.0})
+    >>> seals = Counts(table, unit="years", what="seal", rule="as watched")
+    >>> round(log_logistic(seals).b_life(0.1), 2)
+    4.64
+    """
     return log_age_curve(LOGLOGISTIC, counts)

@@ -52,7 +52,8 @@ class SurvivalCurve:
 
         Limits as in Brookmeyer & Crowley (1982), from whichever band the curve was made with.
         Where the curve is flat at exactly the level, the middle of the step. `None` where the
-        curve never comes down so far; an infinite upper limit where its band does not.
+        curve never comes down so far; an infinite upper limit where its band does not. Where all
+        at risk fail at once and the band says nothing, the lower limit is where the curve begins.
         """
         if not 0 < share < 1:
             raise ValueError(f"share {share}: wanted between 0 and 1")
@@ -62,6 +63,7 @@ class SurvivalCurve:
         lowest = float(self.table["survival"].to_numpy().min(initial=1.0))
         note = "" if value is not None else f"not reached: survival ends at {lowest:.3g}"
         unit = self.counts.unit
+        lower = self.begins_at if lower is None and value is not None else lower
         high = np.inf if upper is None else upper
         return Estimate(value, lower, high, self.confidence, unit, note)
 
@@ -113,7 +115,8 @@ def kaplan_meier(
 
     Standard errors are Greenwood's (1926). Failures known only within bounds are refused: use
     `turnbull`. `early_rule` names what is done with tiny early risk sets, see `EARLY_RULES`;
-    `begins_at` instead asks for survival given that an age was reached.
+    `begins_at` instead asks for survival given that an age was reached. EstimateError: no lives,
+    bounded failures, or too few at risk for the rule; ValueError: an unknown rule or band.
 
     >>> import polars as pl
     >>> table = pl.DataFrame(
@@ -186,6 +189,14 @@ def nelson_aalen(
     """Cumulative hazard with delayed entry and counts (Nelson 1972; Aalen 1978).
 
     The variance is the sum of failures / at_risk^2, the limits are on the logarithmic scale.
+    Refuses as `kaplan_meier` does.
+
+    >>> import polars as pl
+    >>> ages = [4.0, 6.0, 7.0, 9.0, 9.5]
+    >>> table = pl.DataFrame({"entry": 0.0, "lower": ages, "upper": ages, "count": 1.0})
+    >>> seals = Counts(table, unit="years", what="seal", rule="as watched")
+    >>> nelson_aalen(seals, confidence=0.9).cumulative_hazard([5.0, 6.0]).tolist()
+    [0.2, 0.45]
     """
     check_confidence(confidence)
     every = risk_sets(counts)

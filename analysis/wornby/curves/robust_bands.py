@@ -40,6 +40,18 @@ def kaplan_meier_by_vehicle(
     """Kaplan-Meier with standard errors by vehicle: the infinitesimal jackknife.
 
     With one life a vehicle it is close to Greenwood's (Lin & Wei 1989; Therneau & Grambsch 2000).
+    Takes, gives and refuses what `kaplan_meier` does.
+
+    >>> from wornby.curves.vehicles import counts_by_vehicle
+    >>> ages = [4.0, 4.0, 7.0, 7.0, 9.0, 9.0]
+    >>> lives = pl.DataFrame(
+    ...     {"vehicle": list("aabbcc"), "entry": 0.0, "lower": ages, "upper": ages, "count": 1.0}
+    ... )
+    >>> by = counts_by_vehicle(lives, unit="years", what="bush", rule="as watched")
+    >>> alike = kaplan_meier_by_vehicle(by, confidence=0.9).table["std_err"][0]
+    >>> alone = kaplan_meier(by.counts, confidence=0.9).table["std_err"][0]
+    >>> round(alike / alone, 2)
+    1.41
     """
     curve = kaplan_meier(
         by.counts, confidence=confidence, band=band, early_rule=early_rule, begins_at=begins_at
@@ -70,7 +82,10 @@ def nelson_aalen_by_vehicle(
     early_rule: str = "after a collapse",
     begins_at: float | None = None,
 ) -> HazardCurve:
-    """Nelson-Aalen with standard errors by vehicle."""
+    """Nelson-Aalen with standard errors by vehicle (Therneau & Grambsch 2000).
+
+    Takes, gives and refuses what `nelson_aalen` does.
+    """
     curve = nelson_aalen(
         by.counts, confidence=confidence, early_rule=early_rule, begins_at=begins_at
     )
@@ -89,10 +104,14 @@ def turnbull_band(
 
     The curve converges at the cube root of the number of lives where failures are seen by
     inspection only, and there percentile limits are known to be somewhat too narrow (Sen,
-    Banerjee & Woodroofe 2010).
+    Banerjee & Woodroofe 2010). ValueError: no resamples asked for.
     """
     check_confidence(confidence)
+    if n < 1:
+        raise ValueError(f"{n} resamples: wanted at least one")
     at = np.atleast_1d(np.asarray(ages, dtype=np.float64))
+    if not np.isfinite(at).all():
+        raise ValueError("an age that is not a finite number")
     curves = np.empty((n, at.size))
     for i, weight in enumerate(by.resampled(rng, n)):
         table = by.counts.table.with_columns(count=weight).filter(pl.col("count") > 0)
