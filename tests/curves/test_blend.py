@@ -53,3 +53,9 @@ def test_needs_a_failure_with_both() -> None:
     frame = lives(0.5, 20, np.random.default_rng(4)).with_columns(exit_mi=pl.lit(None))
     with pytest.raises(EstimateError, match="no failure with both age and distance"):
         age_or_distance(frame.with_columns(pl.col("exit_mi").cast(pl.Float64)), confidence=0.9)
+
+
+def test_refuses_a_distance_that_cannot_be() -> None:
+    frame = lives(0.5, 20, np.random.default_rng(5))
+    with pytest.raises(EstimateError, match="an age or distance that cannot be"):
+        age_or_distance(frame.with_columns(exit_mi=pl.lit(np.inf)), confidence=0.9)

@@ -118,3 +118,13 @@ def test_refuses_one_group_and_no_failure() -> None:
     none = Counts(idle, unit="years", what="seal", rule="as watched")
     with pytest.raises(EstimateError, match="nothing to pool"):
         pooled_groups({"a": none, "b": none}, share=0.1, confidence=0.9, prior=CAR_COMPONENT)
+
+
+def test_refuses_a_share_that_is_none_and_mixed_units() -> None:
+    rng = np.random.default_rng(6)
+    years = version(8, 20, rng)
+    miles = Counts(years.table, unit="miles", what="seal", rule="as watched")
+    with pytest.raises(ValueError, match="wanted between 0 and 1"):
+        pooled_groups({"a": years, "b": years}, share=1.5, confidence=0.9, prior=CAR_COMPONENT)
+    with pytest.raises(ValueError, match="wanted one unit"):
+        pooled_groups({"a": years, "b": miles}, share=0.1, confidence=0.9, prior=CAR_COMPONENT)

@@ -86,6 +86,10 @@ def both_scales(lives: pl.DataFrame) -> BothScales:
     watched = lives.drop_nulls().filter(
         (pl.col("exit_years") > pl.col("entry_years")) & (pl.col("exit_mi") > pl.col("entry_mi"))
     )
+    ages = pl.col("entry_years", "exit_years", "entry_mi", "exit_mi")
+    wrong = watched.filter(pl.any_horizontal(~ages.is_finite(), ages < 0))
+    if wrong.height:
+        raise EstimateError(f"an age or distance that cannot be: {wrong.row(0, named=True)}")
     failures = watched.filter("failed")
     if not failures.height:
         raise EstimateError(f"no failure with both age and distance among {lives.height} lives")
@@ -115,7 +119,16 @@ def age_or_distance(lives: pl.DataFrame, *, confidence: float) -> ScaleCompariso
     """Compare age, distance and their best blend on the same failures, by Weibull curves.
 
     The blend costs one parameter more. Its weight of distance is nought for age alone, one for
-    distance alone.
+    distance alone. `lives` as the module says; those without time or distance at risk are left
+    out. EstimateError: an age that cannot be, no failure with both, or no Weibull (see `weibull`).
+
+    >>> years = [4.0, 6.0, 7.0, 9.0, 9.5, 12.0]
+    >>> miles = [40e3, 52e3, 66e3, 95e3, 90e3, 110e3]
+    >>> lives = pl.DataFrame({"exit_years": years, "exit_mi": miles}).with_columns(
+    ...     entry_years=0.0, entry_mi=0.0, failed=True, count=1.0
+    ... )
+    >>> age_or_distance(lives, confidence=0.9).table["scale"].to_list()
+    ['distance', 'age', 'blend']
     """
     check_confidence(confidence)
     scales = both_scales(lives)

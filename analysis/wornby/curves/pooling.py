@@ -59,6 +59,10 @@ def shared_shape(groups: Mapping[str, Counts]) -> float:
     )
     if found.x > 3.9:
         raise EstimateError("the shape runs away: in each group the failures share one age")
+    if found.x < -2.9:
+        raise EstimateError(
+            "the shape runs away to nought: late entries leave nothing to tell it by"
+        )
     return float(np.exp(found.x))
 
 
@@ -120,11 +124,17 @@ def pooled_groups(
 ) -> PooledGroups:
     """B lives of groups drawn towards one another as far as the data ask.
 
-    `prior` is for the shape; `own` and `common` take the likeliest shape without it.
+    `prior` is for the shape; `own` and `common` take the likeliest shape without it. ValueError:
+    fewer than two groups, mixed units, a share that is none. EstimateError: bounded failures, none
+    at all, no time at risk, or a shape that runs away.
     """
     check_confidence(confidence)
+    if not 0 < share < 1:
+        raise ValueError(f"share {share}: wanted between 0 and 1")
     if len(groups) < 2:
         raise ValueError(f"groups {', '.join(groups) or 'none'}: wanted at least two")
+    if len(units := {counts.unit for counts in groups.values()}) > 1:
+        raise ValueError(f"groups in {', '.join(sorted(units))}: wanted one unit")
     if not sum(counts.n_failures for counts in groups.values()):
         raise EstimateError(f"no failure in {', '.join(groups)}: nothing to pool")
     shape = shared_shape(groups)

@@ -48,7 +48,21 @@ def places_in_watch(history: pl.DataFrame) -> Array:
 
 
 def laplace(history: pl.DataFrame) -> TrendTest:
-    """Laplace's test: is the mean place of the failures the middle (Cox & Lewis 1966)?"""
+    """Laplace's test: is the mean place of the failures the middle (Cox & Lewis 1966)?
+
+    `history` as in `recurrence`. HistoryError as `watches`; EstimateError: no failure to place.
+
+    >>> history = pl.DataFrame(
+    ...     {
+    ...         "vehicle": ["a", "a", "a", "b", "b"],
+    ...         "age": [6.0, 9.0, 10.0, 4.0, 5.0],
+    ...         "failed": [True, True, False, True, False],
+    ...     }
+    ... )
+    >>> found = laplace(history)
+    >>> round(found.statistic, 2), found.direction, found.n_failures
+    (1.6, 1, 3)
+    """
     places = places_in_watch(history)
     score = float((places - 0.5).sum() / np.sqrt(places.size / 12))
     p_value = float(2 * norm.sf(abs(score)))
@@ -56,7 +70,21 @@ def laplace(history: pl.DataFrame) -> TrendTest:
 
 
 def military_handbook(history: pl.DataFrame) -> TrendTest:
-    """The test of MIL-HDBK-189: 2 sum log(watch / age), chi-square with two for each failure."""
+    """The test of MIL-HDBK-189: 2 sum log(watch / age), chi-square with two for each failure.
+
+    Takes and refuses what `laplace` does.
+
+    >>> history = pl.DataFrame(
+    ...     {
+    ...         "vehicle": ["a", "a", "a", "b", "b"],
+    ...         "age": [6.0, 9.0, 10.0, 4.0, 5.0],
+    ...         "failed": [True, True, False, True, False],
+    ...     }
+    ... )
+    >>> found = military_handbook(history)
+    >>> round(found.statistic, 2), found.direction
+    (1.68, 1)
+    """
     places = places_in_watch(history)
     statistic, freedom = float(-2 * np.log(places).sum()), 2 * places.size
     below = float(chi2.cdf(statistic, freedom))
