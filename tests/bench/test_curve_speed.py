@@ -28,6 +28,7 @@ def late_lives(n: int, rng: np.random.Generator) -> pl.DataFrame:
     return pl.DataFrame(
         {
             "entry_days": entry,
+            "sound_days": end,
             "exit_days": end,
             "failed": np.maximum(life, entry + 1) <= end,
             "weight": 1.0,

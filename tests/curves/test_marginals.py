@@ -71,6 +71,7 @@ def test_straight_from_episodes_equals_the_long_way() -> None:
             "weight": rng.choice([1.0, 0.5], 500),
         }
     )
+    episodes = episodes.with_columns(sound_days="exit_days")
     short = count_ages(episodes, what="seal", rule="as watched")
     long = count_episodes(episodes, scale="age", what="seal", rule="as watched")
     assert short.table.height < long.table.height
@@ -83,6 +84,11 @@ def test_refuses_bounds_and_no_time_at_risk() -> None:
     bounded = pl.DataFrame({"entry": [0.0], "lower": [1.0], "upper": [2.0], "count": [1.0]})
     with pytest.raises(EstimateError, match="use turnbull"):
         marginal_counts(Counts(bounded, unit="years", what="seal", rule="as watched"))
+    visits = pl.DataFrame(
+        {"entry_days": [0], "sound_days": [300], "exit_days": [400], "failed": [True]}
+    )
+    with pytest.raises(EstimateError, match="1 failures known only between two visits"):
+        count_ages(visits.with_columns(weight=1.0), what="seal", rule="as watched")
     idle = pl.DataFrame({"entry": [1.0], "lower": [1.0], "upper": [np.inf], "count": [1.0]})
     with pytest.raises(EstimateError, match="no life was watched"):
         marginal_counts(Counts(idle, unit="years", what="seal", rule="as watched"))

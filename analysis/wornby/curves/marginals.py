@@ -28,7 +28,17 @@ def coupled(entries: pl.DataFrame, exits: pl.DataFrame) -> pl.DataFrame:
 
 
 def marginal_counts(counts: Counts) -> Counts:
-    """The same entries and exits in as few rows as they need; exact failures only."""
+    """The same entries and exits in as few rows as they need; exact failures only.
+
+    EstimateError: no lives, bounded failures, or no time at risk.
+
+    >>> table = pl.DataFrame(
+    ...     {"entry": [0.0, 1.0], "lower": [5.0, 3.0], "upper": [5.0, float("inf")], "count": 2.0}
+    ... )
+    >>> seals = Counts(table, unit="years", what="seal", rule="as watched")
+    >>> marginal_counts(seals).table.rows()
+    [(0.0, 3.0, inf, 2.0), (1.0, 5.0, 5.0, 2.0)]
+    """
     check_exact(counts)
     watched = counts.table.filter(pl.col("lower") > pl.col("entry"))
     if not watched.height:
@@ -39,19 +49,29 @@ def marginal_counts(counts: Counts) -> Counts:
 
 
 def count_ages(episodes: pl.DataFrame, *, what: str, rule: str) -> Counts:
-    """Episodes in days (see `tables.EPISODES`) straight to marginal counts on age in years."""
+    """Episodes in days (see `tables.EPISODES`) straight to marginal counts on age in years.
+
+    EstimateError: nothing was watched, or a failure is known only between two visits.
+    """
     watched = episodes.lazy().filter(pl.col("exit_days") > pl.col("entry_days"))
+    between = pl.col("failed") & (pl.col("sound_days") < pl.col("exit_days"))
     count = pl.col("weight").sum().alias("count")
     days = pl.col("entry_days") / DAYS_PER_YEAR, pl.col("exit_days") / DAYS_PER_YEAR
     entries = watched.group_by("entry_days").agg(count).sort("entry_days")
     exits = watched.group_by("exit_days", "failed").agg(count).sort("exit_days", "failed")
     upper = pl.when("failed").then(days[1]).otherwise(float("inf"))
-    entered, left = pl.collect_all(
+    entered, left, bounded = pl.collect_all(
         [
             entries.select("count", entry=days[0]),
             exits.select("count", lower=days[1], upper=upper),
+            watched.select(between.sum()),
         ]
     )
+    if n_bounded := bounded.item():
+        raise EstimateError(
+            f"{what}: {n_bounded} failures known only between two visits, wanted exact ages:"
+            " use count_episodes"
+        )
     if not left.height:
         raise EstimateError(f"{what}: no life was watched for any time")
     return Counts(coupled(entered, left), "years", what, rule)
