@@ -56,6 +56,7 @@ def answered_or_refused(attempt: Callable[[], None]) -> None:
     except (EstimateError, HistoryError, ValueError) as refused:
         refusal = str(refused)
     assert "\n" not in refusal
+    assert "not found" not in refusal
 
 
 def lives_of(records: list[tuple[float, float, float, str, int]], *, exact: bool) -> pl.DataFrame:

@@ -168,6 +168,65 @@ def test_limits_are_found_where_no_shape_is_too_small() -> None:
     assert found.upper == pytest.approx(1 - np.exp(-np.exp(log_hazard[inside].max())), rel=0.01)
 
 
+INF = np.inf
+TWO_TOPS = {
+    "a failure seen late beside two from new": [(1.75, 2.0, 2.0, 1.0), (0.0, 0.25, 0.25, 2.0)],
+    "bounded failures that a shape of nought explains as well": [
+        (1.5, 1.75, 2.0, 0.5),
+        (1.75, 3.0, 4.25, 1.0),
+        (1.25, 1.625, 2.0, 0.5),
+    ],
+    "one bounded failure among late entries": [
+        (1768.617, 3273.456, INF, 1.0),
+        (0.0, 1392.923, INF, 1.0),
+        (641.620, 2006.541, INF, 1.0),
+        (1072.468, 1712.360, INF, 1.0),
+        (898.106, 2398.262, INF, 1.0),
+        (957.430, 2100.0, 2400.0, 1.0),
+    ],
+}
+
+
+@pytest.mark.parametrize("name", TWO_TOPS)
+@pytest.mark.parametrize("share", [0.1, 0.632, 0.9])
+def test_limits_are_found_where_the_likelihood_has_two_tops(name: str, share: float) -> None:
+    """Searched over the log life and the shape, which hold each other."""
+    schema = ["entry", "lower", "upper", "count"]
+    rows = pl.DataFrame(TWO_TOPS[name], schema=schema, orient="row")
+    curve = weibull(Counts(rows, unit="years", what="hose", rule="as watched"))
+    found = b_life(curve, share, confidence=0.9)
+    entry, lower, upper, count = (c[:, None, None] for c in curve.counts.columns())
+    log_life = np.log(found.value or 0.0) + np.linspace(-9, 7, 1601)
+    log_shape = np.linspace(np.log(1e-4), 6, 601)
+    life, shape = np.meshgrid(log_life, np.exp(log_shape))
+    rate = -np.log1p(-share)
+
+    def hazard(age: Array) -> Array:
+        with np.errstate(all="ignore"):
+            return rate * np.exp(shape * (np.log(age) - life))
+
+    ended = np.where(np.isinf(upper), lower, upper)
+    with np.errstate(all="ignore"):
+        density = np.log(hazard(lower) * shape / lower) - hazard(lower) + hazard(entry)
+        bounded = np.log(-np.expm1(hazard(lower) - hazard(ended))) - hazard(lower) + hazard(entry)
+        terms = np.where(
+            lower == upper,
+            density,
+            np.where(np.isinf(upper), hazard(entry) - hazard(lower), bounded),
+        )
+        surface = (count * terms).sum(0)
+    overflown = (hazard(ended) > 1e200).any(0)
+    lives = life[~overflown & (surface > curve.log_likelihood - chi2.ppf(0.9, 1) / 2)]
+    assert found.lower is not None
+    assert found.upper is not None
+    lowest, highest = (
+        float(np.clip(np.log(x), life.min(), life.max()))
+        for x in (max(found.lower, 1e-300), found.upper)
+    )
+    assert lowest == pytest.approx(lives.min(), abs=0.03)
+    assert highest == pytest.approx(lives.max(), abs=0.03)
+
+
 def test_failures_that_fall_off_as_one_over_age_are_refused_by_name() -> None:
     table = pl.DataFrame(
         {

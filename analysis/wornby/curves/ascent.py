@@ -98,7 +98,7 @@ def climb(objective: Objective, start: Array) -> Summit:
     and the Hessian bends down; one more step is then taken.
     """
     point, now = start, objective(start)
-    done, stuck = np.zeros((2, len(point)), dtype=bool)
+    done, stuck = np.zeros(len(point), dtype=bool), ~np.isfinite(now[0])
     for _ in range(MOST_STEPS):
         step, promised = uphill(now[1], now[2])
         settled, done = (done | stuck).all(), done | (promised < 2 * CLOSE_ENOUGH)

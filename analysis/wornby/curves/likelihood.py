@@ -33,8 +33,12 @@ class Family:
 
 
 def weibull_log_survival(z: Array) -> Jet:
-    """Smallest extreme value: minus the cumulative hazard exp(z), which is its own derivative."""
-    value = -np.exp(np.minimum(z, LARGEST_EXPONENT))
+    """Smallest extreme value: minus the cumulative hazard exp(z), which is its own derivative.
+
+    Past the largest exponent it is minus infinity: were it cut off there, what a late entry had
+    gathered before would cancel all that came after.
+    """
+    value = np.where(z > LARGEST_EXPONENT, -np.inf, -np.exp(np.minimum(z, LARGEST_EXPONENT)))
     return value, value, value
 
 

@@ -5,7 +5,6 @@ from dataclasses import dataclass
 from typing import TypeAlias
 
 import numpy as np
-from numpy.typing import NDArray
 
 from wornby.curves.ascent import Summit, Values, chosen, climb
 from wornby.curves.likelihood import WEIBULL, log_likelihood
@@ -14,9 +13,10 @@ from wornby.errors import EstimateError
 
 Path: TypeAlias = Callable[[Array, Array], tuple[Array, Array, Array]]
 
-FARTHEST = 20.0
+FARTHEST = 40.0
 MOST_TRIALS = 60
 CLOSE_ENOUGH = 1e-8
+NARROW = 1e-12
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -24,16 +24,20 @@ class Quantity:
     """Something asked of a Weibull, on a scale without bounds, at the maximum of the likelihood.
 
     `best` (n,) holds the estimates and `std_err` (n,) their Wald standard errors. `path(value,
-    free)` gives the parameter pairs (2n, 2) that hold the quantity at `value` (2n,: the lower
-    ends, then the upper) as a free number moves, with their two derivatives in it; at the
-    maximum it is `free`, and no climb starts below `least`.
+    free)` gives the parameter pairs (kn, 2) that hold the quantities, in turn, at `value` (kn,)
+    as a free number moves, with their two derivatives in it. At the
+    maximum it is `free`; climbs start there, at `others` besides, and never below `least`.
+    Values are sought from `lowest` to `highest`; a limit that is not reached there is infinite.
     """
 
     best: Array
     std_err: Array
     path: Path
     free: float
-    least: float
+    others: tuple[float, ...] = ()
+    least: float = -np.inf
+    lowest: float = -np.inf
+    highest: float = np.inf
 
 
 def along(known: Evidence, path: Path, value: Array) -> Callable[[Array], Values]:
@@ -66,52 +70,98 @@ class Ends:
     root: float
 
     def excess(self, value: Array, free: Array) -> tuple[Array, Array]:
-        """Signed distance past the limit on the root-deviance scale, and the free numbers."""
-        start = np.maximum(free, self.asked.least)
-        summit = profiled(self.known, self.asked.path, value=value, free=start)
-        drop = np.maximum(self.peak - summit.value, 0.0)
-        return np.sqrt(2 * drop) - self.root, summit.point
+        """Signed distance past the limit on the root-deviance scale, and the free numbers.
+
+        With late entry the likelihood may have two tops along the free number, one far down;
+        the higher of the climbs counts.
+        """
+        asked = self.asked
+        places = [free, *(np.full_like(free, place) for place in (asked.free, *asked.others))]
+        start = np.maximum(np.concatenate(places), asked.least)
+        summit = profiled(self.known, asked.path, value=np.tile(value, len(places)), free=start)
+        heights = summit.value.reshape(len(places), -1)
+        best = heights.argmax(0), np.arange(value.size)
+        drop = np.maximum(self.peak - heights[best], 0.0)
+        return np.sqrt(2 * drop) - self.root, summit.point.reshape(len(places), -1)[best][:, None]
 
 
-def bracketed(
-    ends: Ends, best: Array, *, stride: Array, free: Array
-) -> tuple[Array, Array, Array, Array, NDArray[np.bool_]]:
+def bracketed(ends: Ends, best: Array, *, stride: Array, free: Array) -> "Bracket":
     """Stride away from the estimates, doubling, until each limit is passed or none is there."""
+    asked = ends.asked
+
+    def reached(stride: Array) -> Array:
+        far = np.clip(stride, -FARTHEST, FARTHEST)
+        return np.asarray(np.clip(best + far, asked.lowest, asked.highest))
+
     inside, f_inside = best.copy(), np.full_like(best, -ends.root)
-    outside = best + stride
+    outside = reached(stride)
     f_outside, free = ends.excess(outside, free)
     for _ in range(MOST_TRIALS):
-        short = (f_outside < 0) & (np.abs(outside - best) < FARTHEST)
+        short = (f_outside < 0) & (reached(2 * stride) != outside)
         if not short.any():
             break
         inside, f_inside = chosen(short, outside, inside), chosen(short, f_outside, f_inside)
         stride = np.where(short, 2 * stride, stride)
-        outside = np.where(short, best + stride, outside)
+        outside = np.where(short, reached(stride), outside)
         f_outside, free = ends.excess(outside, free)
-    return inside, f_inside, outside, f_outside, f_outside >= 0
+    return Bracket(inside, f_inside, outside, f_outside, free)
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Bracket:
+    """A value that the data do not contradict and one that they do, with their excesses."""
+
+    inside: Array
+    f_inside: Array
+    outside: Array
+    f_outside: Array
+    free: Array
+
+    def cut(self, *, halve: bool) -> Array:
+        """Where the line between the two ends is nought, or halfway."""
+        middle = (self.inside + self.outside) / 2
+        with np.errstate(all="ignore"):
+            share = self.f_outside / (self.f_outside - self.f_inside)
+            straight = self.outside - share * (self.outside - self.inside)
+        return np.asarray(np.where(halve | ~np.isfinite(straight), middle, straight))
+
+    def narrowed(self, cut: Array, f_cut: Array, free: Array) -> "Bracket":
+        """With the cut as one end; the end that stays counts half (Illinois)."""
+        short = f_cut < 0
+        return Bracket(
+            np.where(short, cut, self.inside),
+            np.where(short, f_cut, self.f_inside / 2),
+            np.where(short, self.outside, cut),
+            np.where(short, self.f_outside / 2, f_cut),
+            free,
+        )
 
 
 def limits(known: Evidence, peak: float, asked: Quantity, *, root: float) -> tuple[Array, Array]:
     """Lower and upper limits (n,) where twice the drop in log-likelihood is root squared.
 
     Infinite where the likelihood never drops that far. The root deviance is nearly straight in
-    the quantity, so false position with halved weights (Illinois) ends in a few steps.
+    the quantity, so false position with halved weights (Illinois) ends in a few steps; every
+    fourth halves the bracket, since a likelihood with two tops has a bend.
     """
     best, std_err = np.tile(asked.best, 2), np.tile(asked.std_err, 2)
     side = np.repeat([-1.0, 1.0], asked.best.size)
     ends = Ends(known, asked, peak, root)
-    free = np.full((best.size, 1), asked.free)
-    a, f_a, b, f_b, found = bracketed(ends, best, stride=side * root * std_err, free=free)
-    for _ in range(MOST_TRIALS):
-        if (np.abs(f_b)[found] < CLOSE_ENOUGH).all():
+    start = np.full((best.size, 1), asked.free)
+    bracket = bracketed(ends, best, stride=side * root * std_err, free=start)
+    found = bracket.f_outside >= 0
+    limit = np.where(found, bracket.outside, side * np.inf)
+    settled = ~found | (bracket.f_outside < CLOSE_ENOUGH)
+    for trial in range(1, MOST_TRIALS):
+        if settled.all():
             break
-        with np.errstate(all="ignore"):
-            cut = np.where(found, b - f_b * (b - a) / (f_b - f_a), b)
-        f_cut, free = ends.excess(np.where(np.isfinite(cut), cut, b), free)
-        crossed = f_cut * f_b < 0
-        a, f_a = np.where(crossed, b, a), np.where(crossed, f_b, f_a / 2)
-        b, f_b = cut, f_cut
-    if not (np.abs(f_b)[found] < CLOSE_ENOUGH).all():
+        cut = bracket.cut(halve=trial % 4 == 0)
+        f_cut, free = ends.excess(cut, bracket.free)
+        bracket = bracket.narrowed(cut, f_cut, free)
+        limit = np.where(settled, limit, cut)
+        narrow = np.abs(bracket.outside - bracket.inside) < NARROW * (1 + np.abs(cut))
+        settled = settled | (np.abs(f_cut) < CLOSE_ENOUGH) | narrow
+    if not settled.all():
         raise EstimateError("the limits of the profile likelihood were not found")
-    lower, upper = np.split(np.where(found, b, side * np.inf), 2)
+    lower, upper = np.split(limit, 2)
     return lower, upper

@@ -9,11 +9,11 @@ as 1/age, and nothing is left to reckon with.
 import numpy as np
 
 from wornby.curves.log_ages import Array
-from wornby.curves.parametric import WeibullCurve
+from wornby.curves.parametric import LARGEST_SHAPE, WeibullCurve
 from wornby.curves.profile_limits import Quantity
 
 LEAST_SLOPE = 1e-4
-LEAST_START = -7.0
+LOWER_TOP, LEAST_START = -2.0, -7.0
 """A climb that started lower would find no slope to feel."""
 
 
@@ -45,7 +45,12 @@ def log_shape(curve: WeibullCurve, *, centre: float) -> Quantity:
     gradient = np.array([[0.0, 1.0]])
     free = curve.shape * (np.log(curve.scale) - centre)
     return Quantity(
-        np.log([curve.shape]), deviation(curve, gradient), path, free=float(free), least=-np.inf
+        np.log([curve.shape]),
+        deviation(curve, gradient),
+        path,
+        free=float(free),
+        lowest=float(np.log(LEAST_SLOPE)),
+        highest=float(np.log(LARGEST_SHAPE)),
     )
 
 
@@ -59,21 +64,31 @@ def log_b_life(curve: WeibullCurve, share: float, *, centre: float) -> Quantity:
     gradient = np.array([[1.0, -z / curve.shape]])
     best = np.log([curve.scale]) + z / curve.shape
     return Quantity(
-        best, deviation(curve, gradient), path, free=free_of(curve.shape), least=LEAST_START
+        best,
+        deviation(curve, gradient),
+        path,
+        free=free_of(curve.shape),
+        others=(free_of(curve.shape) + LOWER_TOP,),
+        least=LEAST_START,
     )
 
 
 def log_hazard_by(curve: WeibullCurve, ages: Array, *, centre: float) -> Quantity:
     """The logarithm of the cumulative hazard at each age; the slope is free."""
-    x = np.tile(np.log(ages) - centre, 2)
+    x = np.log(ages) - centre
 
     def path(value: Array, free: Array) -> tuple[Array, Array, Array]:
-        return straight(free, x, value)
+        return straight(free, np.tile(x, value.size // x.size), value)
 
     best = curve.shape * np.log(ages / curve.scale)
     gradient = np.stack([np.full_like(best, -curve.shape), best], axis=-1)
     return Quantity(
-        best, deviation(curve, gradient), path, free=free_of(curve.shape), least=LEAST_START
+        best,
+        deviation(curve, gradient),
+        path,
+        free=free_of(curve.shape),
+        others=(free_of(curve.shape) + LOWER_TOP,),
+        least=LEAST_START,
     )
 
 
@@ -104,5 +119,10 @@ def log_hazard_within(
     best = powers - curve.shape * at
     gradient = np.stack([[-curve.shape], curve.shape * (first - at)], axis=-1)
     return Quantity(
-        best, deviation(curve, gradient), path, free=free_of(curve.shape), least=LEAST_START
+        best,
+        deviation(curve, gradient),
+        path,
+        free=free_of(curve.shape),
+        others=(free_of(curve.shape) + LOWER_TOP,),
+        least=LEAST_START,
     )
