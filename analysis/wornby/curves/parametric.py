@@ -52,7 +52,7 @@ class WeibullCurve:
         return -np.expm1(self.cumulative_hazard(start) - self.cumulative_hazard(end))
 
     def b_life(self, share: float) -> float:
-        """Age by which `share` of the parts have failed."""
+        """Age by which `share` of the parts, between 0 and 1, have failed; else ValueError."""
         if not 0 < share < 1:
             raise ValueError(f"share {share}: wanted between 0 and 1")
         return float(self.scale * (-np.log1p(-share)) ** (1 / self.shape))
@@ -75,7 +75,7 @@ class WeibullCurve:
 
 
 def check_enough(counts: Counts) -> None:
-    """Refuse counts that no two-parameter curve can be fitted to."""
+    """Refuse by EstimateError counts that no two-parameter curve can be fitted to."""
     _, lower, upper, _ = counts.columns()
     if not counts.table.height:
         raise EstimateError(f"{counts.what}: no lives to fit a curve to")
@@ -105,7 +105,7 @@ def best_start(family: Family, known: Evidence) -> Array:
 
 
 def fitted(family: Family, known: Evidence, counts: Counts) -> Summit:
-    """The maximum of the likelihood, or a plain refusal where there is none."""
+    """The maximum of the likelihood; EstimateError where there is none."""
     summit = climb(lambda theta: log_likelihood(family, known, theta), best_start(family, known))
     shape = float(summit.point[0, 1])
     if shape > LARGEST_SHAPE:
@@ -135,7 +135,8 @@ def weibull(counts: Counts) -> WeibullCurve:
 
     Takes delayed entry, exact failures, lives still in service and failures within bounds,
     each with its count (log-likelihood: Meeker & Escobar 1998, section 7.2 and 11.6). The
-    log-likelihood is that of densities for each unit of age.
+    log-likelihood is that of densities for each unit of age. EstimateError where nothing
+    failed, all failed at one age, or the likelihood rises without end.
 
     >>> import polars as pl
     >>> table = pl.DataFrame(

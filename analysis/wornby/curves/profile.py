@@ -4,6 +4,9 @@ Profile-likelihood limits are the values at which twice the drop of the maximise
 log-likelihood equals the chi-square quantile with one degree of freedom (Meeker & Escobar 1998,
 section 8.3.2). Wald limits are symmetric on the logarithmic scale (for chances, on the
 logarithm of the cumulative hazard).
+
+Each raises ValueError for a confidence outside 0 to 1, and EstimateError where limits are not
+found; a limit that the data do not set is 0 or infinite.
 """
 
 from collections.abc import Callable
@@ -60,7 +63,17 @@ def estimate(
 def shape_interval(
     curve: WeibullCurve, *, confidence: float, method: Method = "profile"
 ) -> Estimate:
-    """The shape: above 1 the part wears, at 1 age tells nothing, below 1 it fails young."""
+    """The shape: above 1 the part wears, at 1 age tells nothing, below 1 it fails young.
+
+    >>> from wornby.curves.parametric import weibull
+    >>> from wornby.histories.counts import Counts
+    >>> ages = [4.0, 6.0, 7.0, 9.0, 9.5]
+    >>> table = pl.DataFrame({"entry": 0.0, "lower": ages, "upper": ages, "count": 2.0})
+    >>> curve = weibull(Counts(table, unit="years", what="seal", rule="as watched"))
+    >>> shape = shape_interval(curve, confidence=0.9)
+    >>> round(shape.value, 2), round(shape.lower, 2), round(shape.upper, 2)
+    (4.18, 2.6, 6.23)
+    """
     asked = log_shape(curve, centre=evidence(curve.counts).centre)
     return estimate(curve, asked, np.exp, confidence=confidence, method=method, unit="")
 
@@ -68,7 +81,17 @@ def shape_interval(
 def scale_interval(
     curve: WeibullCurve, *, confidence: float, method: Method = "profile"
 ) -> Estimate:
-    """The scale, which is the age by which 63.2 % have failed."""
+    """The scale, which is the age by which 63.2 % have failed.
+
+    >>> from wornby.curves.parametric import weibull
+    >>> from wornby.histories.counts import Counts
+    >>> ages = [4.0, 6.0, 7.0, 9.0, 9.5]
+    >>> table = pl.DataFrame({"entry": 0.0, "lower": ages, "upper": ages, "count": 2.0})
+    >>> curve = weibull(Counts(table, unit="years", what="seal", rule="as watched"))
+    >>> scale = scale_interval(curve, confidence=0.9)
+    >>> round(scale.value, 2), round(scale.lower, 2), round(scale.upper, 2)
+    (7.85, 6.77, 9.01)
+    """
     return b_life(curve, -np.expm1(-1), confidence=confidence, method=method)
 
 
@@ -99,7 +122,17 @@ def b_life(
 def share_failed(
     curve: WeibullCurve, age: float, *, confidence: float, method: Method = "profile"
 ) -> Estimate:
-    """The share of parts that have failed by `age`."""
+    """The share of parts that have failed by `age`, above 0; else ValueError.
+
+    >>> from wornby.curves.parametric import weibull
+    >>> from wornby.histories.counts import Counts
+    >>> ages = [4.0, 6.0, 7.0, 9.0, 9.5]
+    >>> table = pl.DataFrame({"entry": 0.0, "lower": ages, "upper": ages, "count": 2.0})
+    >>> curve = weibull(Counts(table, unit="years", what="seal", rule="as watched"))
+    >>> failed = share_failed(curve, 5.0, confidence=0.9)
+    >>> round(failed.value, 3), round(failed.lower, 3), round(failed.upper, 3)
+    (0.141, 0.042, 0.333)
+    """
     return chance_within(curve, age=0.0, horizon=age, confidence=confidence, method=method)
 
 
@@ -139,7 +172,17 @@ def chance_within(
 def survival_band(
     curve: WeibullCurve, ages: ArrayLike, *, confidence: float, method: Method = "profile"
 ) -> pl.DataFrame:
-    """Survival at each age with pointwise limits: age, survival, lower, upper."""
+    """Survival at each age with pointwise limits: age, survival, lower, upper.
+
+    >>> from wornby.curves.parametric import weibull
+    >>> from wornby.histories.counts import Counts
+    >>> ages = [4.0, 6.0, 7.0, 9.0, 9.5]
+    >>> table = pl.DataFrame({"entry": 0.0, "lower": ages, "upper": ages, "count": 2.0})
+    >>> curve = weibull(Counts(table, unit="years", what="seal", rule="as watched"))
+    >>> band = survival_band(curve, [5.0, 8.0], confidence=0.9)
+    >>> band.select(pl.exclude("age").round(2)).row(0)
+    (0.86, 0.67, 0.96)
+    """
     at = np.asarray(ages, dtype=np.float64)
     known = evidence(curve.counts)
     asked = log_hazard_by(curve, at, centre=known.centre)
