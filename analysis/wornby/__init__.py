@@ -43,6 +43,8 @@ HOMES = {
     "while_open_advice": "wornby.reports.ramp",
     "bundle_answer": "wornby.reports.while_open_answers",
     "busiest_group_advice": "wornby.reports.ramp",
+    "policy_answer": "wornby.reports.policy_answers",
+    "draw_cost_rate": "wornby.reports.decision_figures",
     "Ramp": "wornby.reports.ramp",
     "card_answers": "wornby.reports.while_open_answers",
     "price_answer": "wornby.reports.price_answers",

@@ -15,6 +15,7 @@ EXAMPLES = """examples:
   wornby life data_demo --by rule --component "water pump"
                                              what hangs on who is taken to have been watched
   wornby renew data_demo                     at what age to renew each part by itself
+  wornby renew data_demo --by policy         alone by age, when open anyway, or by the calendar
   wornby renew data_demo --group "timing cover off" --age 14 --failed thermostat
   wornby renew data_demo --group "timing cover off" --age 14 --renewed "timing belt=2"
   wornby price data_demo                     which jobs to offer at a fixed price
@@ -78,7 +79,13 @@ def _parser() -> argparse.ArgumentParser:
 
 
 def _renew_options(renew: argparse.ArgumentParser) -> None:
-    """What `renew` may be told of the vehicle on the ramp."""
+    """What `renew` may be asked, and told of the vehicle on the ramp."""
+    renew.add_argument(
+        "--by",
+        choices=tuple(run.RENEW_ANSWERS),
+        default="age",
+        help="the age to renew each part at, or the policies beside one another",
+    )
     renew.add_argument("--group", help="access group that a job has open")
     renew.add_argument("--age", type=float, help="age of the vehicle in years (with --group)")
     renew.add_argument("--failed", help="component that has failed and is renewed anyway")

@@ -42,8 +42,8 @@ def test_high_shapes_keep_their_digits() -> None:
 
 
 def test_a_part_that_does_not_wear_is_not_renewed_by_the_calendar() -> None:
-    advice = block_replacement(Weibull(1, 3), planned_cost=1, failure_cost=10)
-    assert advice.interval_years == math.inf
+    advice = block_replacement(Weibull(1, 3), planned_cost=1, failure_cost=10).advice
+    assert advice.age_years == math.inf
     assert advice.saving == 0
 
 

@@ -33,7 +33,7 @@ def test_a_simulation_of_renewals_has_the_advised_cost_rate(openings_per_year: f
         openings_per_year=openings_per_year,
         renewal_cost=100,
         failure_cost=700,
-    )
+    ).advice
     rate, error = simulated_rate(advice.age_years, openings_per_year=openings_per_year, n=200_000)
     assert advice.cost_rate == pytest.approx(rate, abs=3 * error)
     for age in (0.7 * advice.age_years, 1.4 * advice.age_years):
@@ -43,8 +43,10 @@ def test_a_simulation_of_renewals_has_the_advised_cost_rate(openings_per_year: f
 
 def test_openings_at_any_moment_are_age_replacement() -> None:
     curve = Weibull(2.5, 10)
-    always = opportunity_replacement(curve, openings_per_year=1e4, renewal_cost=1, failure_cost=5)
-    planned = age_replacement(curve, planned_cost=1, failure_cost=5)
+    always = opportunity_replacement(
+        curve, openings_per_year=1e4, renewal_cost=1, failure_cost=5
+    ).advice
+    planned = age_replacement(curve, planned_cost=1, failure_cost=5).advice
     assert always.age_years == pytest.approx(planned.age_years, rel=1e-3)
     assert always.cost_rate == pytest.approx(planned.cost_rate, rel=1e-3)
 
@@ -53,7 +55,7 @@ def test_rarer_openings_are_used_earlier_and_save_less() -> None:
     advices = [
         opportunity_replacement(
             Weibull(3, 12), openings_per_year=rate, renewal_cost=100, failure_cost=700
-        )
+        ).advice
         for rate in (0.1, 0.3, 1.0, 10.0)
     ]
     ages, savings = [a.age_years for a in advices], [a.saving for a in advices]
@@ -64,7 +66,7 @@ def test_rarer_openings_are_used_earlier_and_save_less() -> None:
 def test_a_part_that_does_not_wear_is_left_at_every_opening() -> None:
     advice = opportunity_replacement(
         Weibull(1, 12), openings_per_year=0.5, renewal_cost=100, failure_cost=700
-    )
+    ).advice
     assert (advice.age_years, advice.saving) == (math.inf, 0)
 
 

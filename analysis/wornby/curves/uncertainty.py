@@ -48,3 +48,8 @@ class WeibullDraws:
         10.0
         """
         return WeibullDraws(self.shape, self.scale / units_per_new_unit, unit)
+
+    def thinned(self, n: int) -> "WeibullDraws":
+        """At most `n` of the draws, evenly chosen."""
+        at = np.linspace(0, self.shape.size - 1, min(n, self.shape.size)).astype(np.intp)
+        return WeibullDraws(self.shape[at], self.scale[at], self.unit)

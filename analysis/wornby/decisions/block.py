@@ -1,86 +1,96 @@
 """How many failures to expect of a part renewed at each failure, and renewal by the calendar."""
 
-import math
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.interpolate import CubicSpline
-from scipy.optimize import minimize_scalar
 
 from wornby.decisions.costs import check_amounts
-from wornby.decisions.long_run import Curve, mean_service, survival_of
+from wornby.decisions.least_cost_age import UncertainRenewalAdvice, least_cost_advice
+from wornby.decisions.long_run import Curve, mean_service, rows_of
+from wornby.decisions.renewal_age import FLAT_SHARE
 
-
-@dataclass(frozen=True, slots=True)
-class BlockAdvice:
-    """Renew every `interval_years` whatever happened since (infinite: run to failure)."""
-
-    interval_years: float
-    cost_rate: float
-    run_to_failure_rate: float
-    searched_to_years: float
-    planned_cost: float
-    failure_cost: float
-
-    @property
-    def saving(self) -> float:
-        """Share of the run-to-failure cost that the advice saves."""
-        return 1 - self.cost_rate / self.run_to_failure_rate
+MEAN_LIVES_SEARCHED = 3.0
 
 
 def renewal_function(curve: Curve, age: ArrayLike, *, steps: int = 1000) -> NDArray[np.float64]:
     """Failures expected by each age of a position whose part is renewed at each failure.
 
-    M(t) = F(t) + integral of M(t - x) dF(x), by the midpoint Riemann-Stieltjes recursion (Xie
-    1989) at `steps` and twice as many steps, extrapolated. The power series for the Weibull
-    loses all digits at high shapes; this does not.
+    For draws of the curve, one row each. M(t) = F(t) + integral of M(t - x) dF(x), by
+    the midpoint Riemann-Stieltjes recursion (Xie 1989) at `steps` and twice as many steps,
+    extrapolated. The power series for the Weibull loses all digits at high shapes; this does not.
     """
     at = np.atleast_1d(np.asarray(age, dtype=np.float64))
     until = float(at.max())
     if until <= 0 or at.min() < 0:
         raise ValueError(f"renewal function: ages {at.min()} to {until}, wanted from 0 up")
-    coarse, fine = _recursion(curve, until, steps), _recursion(curve, until, 2 * steps)[::2]
-    grid = np.linspace(0, until, steps + 1)
-    return np.asarray(CubicSpline(grid, fine + (fine - coarse) / 3)(at))
+    failures = _failures_by(curve, until, steps)(at)
+    return np.asarray(failures if curve.survival(at).ndim == 2 else failures[0])
 
 
-def block_replacement(curve: Curve, *, planned_cost: float, failure_cost: float) -> BlockAdvice:
+def block_replacement(
+    curve: Curve,
+    *,
+    planned_cost: float,
+    failure_cost: float,
+    flat_share: float = FLAT_SHARE,
+    confidence: float = 0.95,
+    steps: int = 1000,
+) -> UncertainRenewalAdvice:
     """The calendar interval with the least cost a year, failures renewed in between.
 
     The rate is (planned + failure x M(T)) / T with M the renewal function (Barlow & Proschan
-    1965); intervals up to four mean lives are searched.
+    1965), averaged over draws; intervals up to three times the longest mean life of a draw are
+    searched. It never costs less than age replacement, which spares parts just renewed; it needs
+    no record of their age.
+
+    >>> from wornby.curves.uncertainty import WeibullDraws
+    >>> advice = block_replacement(
+    ...     WeibullDraws(np.array([3.0]), np.array([10.0]), "years"),
+    ...     planned_cost=1.0, failure_cost=5.0,
+    ... ).advice
+    >>> round(advice.age_years, 2), round(advice.cost_rate, 3)
+    (4.84, 0.318)
     """
     check_amounts("block replacement", planned_cost=planned_cost, failure_cost=failure_cost)
-    mean_life = mean_service(curve).mean_life
-    grid = np.linspace(0, 4 * mean_life, 2001)
-    failures = CubicSpline(grid, renewal_function(curve, grid, steps=2000))
+    if min(planned_cost, failure_cost) == 0:
+        raise ValueError(
+            f"block replacement: planned_cost {planned_cost} and failure_cost {failure_cost}, "
+            "wanted both above 0"
+        )
+    mean_life = np.atleast_1d(mean_service(curve).mean_life)
+    last = MEAN_LIVES_SEARCHED * float(np.quantile(mean_life, 0.9))
+    failures = _failures_by(curve, last, steps)
 
-    def rate(interval: float) -> float:
-        return (planned_cost + failure_cost * float(failures(interval))) / interval
+    def rates(interval: ArrayLike) -> NDArray[np.float64]:
+        at = np.atleast_1d(np.asarray(interval, dtype=np.float64))
+        return np.asarray((planned_cost + failure_cost * failures(at)) / at)
 
-    best = 1 + int(np.argmin([rate(interval) for interval in grid[1:]]))
-    bracket = grid[best - 1], grid[min(best + 1, len(grid) - 1)]
-    found = minimize_scalar(rate, bounds=bracket, method="bounded", options={"xatol": 1e-10})
-    run_to_failure = failure_cost / mean_life
-    pays = float(found.fun) < run_to_failure * (1 - 1e-6)
-    return BlockAdvice(
-        interval_years=float(found.x) if pays else math.inf,
-        cost_rate=float(found.fun) if pays else run_to_failure,
-        run_to_failure_rate=run_to_failure,
-        searched_to_years=float(grid[-1]),
-        planned_cost=planned_cost,
-        failure_cost=failure_cost,
+    return least_cost_advice(
+        rates,
+        np.linspace(0, last, steps + 1)[1:],
+        run_to_failure=failure_cost / mean_life,
+        costs=(planned_cost, failure_cost),
+        flat_share=flat_share,
+        confidence=confidence,
     )
+
+
+def _failures_by(curve: Curve, until: float, steps: int) -> CubicSpline:
+    coarse, fine = _recursion(curve, until, steps), _recursion(curve, until, 2 * steps)[:, ::2]
+    grid = np.linspace(0, until, steps + 1)
+    return CubicSpline(grid, fine + (fine - coarse) / 3, axis=1)
 
 
 def _recursion(curve: Curve, until: float, steps: int) -> NDArray[np.float64]:
     width = until / steps
-    failed = 1 - survival_of(curve, np.linspace(0, until, steps + 1))
-    middle = 1 - curve.survival((np.arange(steps) + 0.5) * width)
-    expected = np.zeros(steps + 1)
+    failed = 1 - rows_of(curve, np.linspace(0, until, steps + 1))
+    middle = 1 - rows_of(curve, np.asarray((np.arange(steps) + 0.5) * width, dtype=np.float64))
+    expected = np.zeros((len(failed), steps + 1))
+    rises = np.zeros((len(failed), steps))
+    backward = middle[:, ::-1].copy()
     for i in range(1, steps + 1):
-        rises = np.diff(expected[:i])
-        carried = rises @ middle[i - 1 : 0 : -1] - expected[i - 1] * middle[0]
-        expected[i] = (failed[i] + carried) / (1 - middle[0])
+        carried = np.einsum("ij,ij->i", rises[:, : i - 1], backward[:, steps - i : steps - 1])
+        carried -= expected[:, i - 1] * middle[:, 0]
+        expected[:, i] = (failed[:, i] + carried) / (1 - middle[:, 0])
+        rises[:, i - 1] = expected[:, i] - expected[:, i - 1]
     return expected

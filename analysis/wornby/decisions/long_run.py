@@ -10,15 +10,13 @@ from scipy.special import gamma, gammainc
 from wornby.curves.uncertainty import WeibullDraws
 from wornby.errors import EstimateError
 
-CELLS = 4000
+CELLS = 1200
 NODES, WEIGHTS = np.polynomial.legendre.leggauss(5)
-
-
 LARGEST_LOG_HAZARD = 700.0
 
 
 class Curve(Protocol):
-    """Anything that can say which share still runs at each age."""
+    """Anything that can say which share still runs at each age: one curve, or draws in rows."""
 
     def survival(self, age: ArrayLike, /) -> NDArray[np.float64]:
         """Chance of still running at the given ages."""
@@ -29,8 +27,8 @@ class Curve(Protocol):
 class MeanService:
     """The expected length of service up to each age of a fine grid, for any curve.
 
-    `lengths` is the integral of survival from 0 to `ages`, by Gauss-Legendre in cells that
-    widen with age; the last age is where less than 1 in 10^12 still runs.
+    `lengths` is the integral of survival from 0 to `ages`, for draws one row each, by
+    Gauss-Legendre in cells that widen with age; at the last age less than 1 in 10^12 still runs.
     """
 
     curve: Curve
@@ -41,7 +39,7 @@ class MeanService:
         """Years of service expected from a part that is renewed at `age` at the latest."""
         at = np.atleast_1d(np.asarray(age, dtype=np.float64))
         cell = np.clip(np.searchsorted(self.ages, at, side="right") - 1, 0, None)
-        return self.lengths[cell] + _integral(self.curve, self.ages[cell], at)
+        return np.asarray(self.lengths[..., cell] + integral(self.curve, self.ages[cell], at))
 
     def cost_rate(self, age: ArrayLike, *, planned: float, failure: float) -> NDArray[np.float64]:
         """Cost a year in the long run when renewing at `age` (Barlow & Hunter 1960)."""
@@ -49,47 +47,52 @@ class MeanService:
         return (planned * survival + failure * (1 - survival)) / self.length(age)
 
     @property
-    def mean_life(self) -> float:
+    def mean_life(self) -> NDArray[np.float64]:
         """Expected life of a part that is never renewed before it fails."""
-        return float(self.lengths[-1])
+        return np.asarray(self.lengths[..., -1])
 
 
 def mean_service(curve: Curve) -> MeanService:
     """Integrate a curve once; a curve that levels off has no mean life and is refused."""
-    ages = np.concatenate([[0.0], _last_age(curve) * np.geomspace(1e-10, 1, CELLS)])
-    steps = _integral(curve, ages[:-1], ages[1:])
-    return MeanService(curve, ages, np.concatenate([[0.0], np.cumsum(steps)]))
+    ages = np.insert(np.geomspace(*_first_and_last_age(curve), CELLS), 0, 0.0)
+    steps = integral(curve, ages[:-1], ages[1:])
+    lengths = np.insert(np.cumsum(steps, axis=-1), 0, 0.0, axis=-1)
+    return MeanService(curve, ages, lengths)
 
 
-def survival_of(curve: Curve, ages: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Survival of one curve at each age; draws of many curves are refused."""
-    survival = curve.survival(ages)
-    if survival.shape != ages.shape:
+def rows_of(curve: Curve, ages: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Survival at each age: one row a draw, a single curve being one draw."""
+    survival = np.atleast_2d(curve.survival(ages))
+    if survival.ndim != 2 or survival.shape[1] != ages.size:
         raise ValueError(
             f"survival of {ages.size} ages came in the shape {survival.shape}, "
-            "wanted one curve, not draws"
+            "wanted a row a draw and a column an age"
         )
     return survival
 
 
-def _integral(
+def integral(
     curve: Curve, start: NDArray[np.float64], end: NDArray[np.float64]
 ) -> NDArray[np.float64]:
+    """Area under survival from each start to its end."""
     half = (end - start) / 2
     nodes = start[:, None] + half[:, None] * (1 + NODES)
-    return half * (curve.survival(nodes.ravel()).reshape(nodes.shape) @ WEIGHTS)
+    survival = curve.survival(nodes.ravel())
+    return np.asarray(half * (survival.reshape(*survival.shape[:-1], *nodes.shape) @ WEIGHTS))
 
 
-def _last_age(curve: Curve) -> float:
+def _first_and_last_age(curve: Curve) -> tuple[float, float]:
+    """A millionth of the least median of all draws, and an age that next to nothing reaches."""
     doubled = np.exp2(np.arange(-30.0, 60.0))
-    survival = survival_of(curve, doubled)
-    reached = np.flatnonzero(survival < 1e-12)
+    survival = rows_of(curve, doubled)
+    reached = np.flatnonzero(survival.max(axis=0) < 1e-12)
     if not reached.size:
         raise EstimateError(
-            f"the curve levels off at {survival[-1]:.3g} and never reaches zero: "
+            f"the curve levels off at {survival[:, -1].max():.3g} and never reaches zero: "
             "no mean life, so no cost a year in the long run"
         )
-    return float(doubled[reached[0]])
+    median = doubled[np.argmax(survival.min(axis=0) < 0.5)]
+    return 1e-6 * float(median), float(doubled[reached[0]])
 
 
 def weibull_cost_rate(

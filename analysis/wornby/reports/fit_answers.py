@@ -1,6 +1,7 @@
 """Answers on the form of the curves: does the Weibull fit, and what would its rivals say?"""
 
 import math
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -29,14 +30,25 @@ LITTLE_POWER = 20
 four in five mixtures with a bad batch, but one in ten sets of lognormal lives."""
 
 
-def fit_answer(workshop: Workshop) -> Answer:
-    """Does the Weibull fit? Each component's rivals by AIC and BIC, a test, and a verdict."""
+@lru_cache(maxsize=2)
+def fits_of(workshop: Workshop) -> tuple[dict[str, Fit], int]:
+    """A verdict on each original curve with enough failures, and how many sets were simulated.
+
+    Found once for all answers on the same workshop.
+    """
     curves = workshop.original
     counts = {n: c.counts for n, c in curves.items() if c.counts.n_failures >= ENOUGH_FAILURES}
     n = sets_for(len(counts), SURE)
     fits = fit_verdicts(
         counts, level=SURE, n=n, rng_of=lambda name: workshop.rng(f"does {name} fit")
     )
+    return fits, n
+
+
+def fit_answer(workshop: Workshop) -> Answer:
+    """Does the Weibull fit? Each component's rivals by AIC and BIC, a test, and a verdict."""
+    curves = workshop.original
+    fits, n = fits_of(workshop)
     rows, people = [], []
     for name in workshop.catalogue.components:
         failures = int(curves[name].counts.n_failures) if name in curves else 0

@@ -94,10 +94,10 @@ def curves_under(
     return component_curves(watched, scales, origin="original", confidence=workshop.confidence)
 
 
-def life_draws(
+def life_curve(
     workshop: Workshop, component: str, *, origin: str, grade: str
-) -> tuple[WeibullDraws, str]:
-    """Curves as likely as the data leave them, on the component's scale, and a note.
+) -> tuple[ComponentCurve, str]:
+    """The curve that a fitment of this origin and grade is taken to live by, and a note.
 
     A renewed part takes the curve of its grade; where too few genuine ones have failed they are
     taken to live as the original did, and a grade that was never watched as all renewed parts.
@@ -117,9 +117,17 @@ def life_draws(
         choices = [(of_grade, ""), (of_any, borrowed), (original, borrowed)]
     for curve, note in choices:
         if curve is not None:
-            question = f"{component} {curve.counts.what}"
-            return curve.posterior.draws(workshop.rng(question), N_DRAWS), note
+            return curve, note
     raise EstimateError(f"{component}: no {origin} fitment was watched for any time")
+
+
+def life_draws(
+    workshop: Workshop, component: str, *, origin: str, grade: str
+) -> tuple[WeibullDraws, str]:
+    """Curves as likely as the data leave them, on the component's scale, and a note."""
+    curve, note = life_curve(workshop, component, origin=origin, grade=grade)
+    question = f"{component} {curve.counts.what}"
+    return curve.posterior.draws(workshop.rng(question), N_DRAWS), note
 
 
 def pace_of(workshop: Workshop) -> float:

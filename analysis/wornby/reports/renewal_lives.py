@@ -1,0 +1,45 @@
+"""How a renewed part is taken to live where its renewal is planned: the curve that fits."""
+
+from dataclasses import dataclass
+
+from wornby.curves.smoothed_draws import HazardDraws, smoothed_draws
+from wornby.curves.uncertainty import WeibullDraws
+from wornby.errors import EstimateError
+from wornby.records.catalogue import Component
+from wornby.reports.fit_answers import fits_of
+from wornby.reports.workshop import N_DRAWS, RENEWAL_GRADE, Workshop, life_curve, pace_of
+
+STEP_DRAWS = 400
+WEIBULL_LIFE, SMOOTHED_LIFE = "Weibull", "smoothed from the failures"
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class RenewalLife:
+    """Draws of a renewed part's life in years, the form of its curve, and what was borrowed."""
+
+    draws: WeibullDraws | HazardDraws
+    form: str
+    note: str
+
+
+def renewal_life(workshop: Workshop, component: Component) -> RenewalLife:
+    """The life of a new part of the grade that advice takes, in years at the median pace.
+
+    A Weibull, unless the test of fit rejects it for this curve: then one of no given form,
+    smoothed from the failures themselves.
+    """
+    curve, note = life_curve(workshop, component.name, origin="renewed", grade=RENEWAL_GRADE)
+    fit = fits_of(workshop)[0].get(component.name) if curve.origin == "original" else None
+    rng, form = workshop.rng(f"{component.name} {curve.counts.what}"), WEIBULL_LIFE
+    draws: WeibullDraws | HazardDraws
+    if fit is not None and fit.weibull_fits is False:
+        draws, form = smoothed_draws(curve.counts, n=STEP_DRAWS, rng=rng), SMOOTHED_LIFE
+        note = "; ".join(one for one in (f"{component.name}: {fit.verdict}", note) if one)
+    else:
+        draws = curve.posterior.draws(rng, N_DRAWS)
+    if component.scale == "age":
+        return RenewalLife(draws, form, note)
+    pace = pace_of(workshop)
+    if pace <= 0:
+        raise EstimateError(f"{component.name}: wears by distance, and no pace is known")
+    return RenewalLife(draws.on_scale(pace, "years"), form, note)
