@@ -49,7 +49,7 @@ class WeibullPosterior:
         log_exposure = np.interp(log_shape, grid.log_shape, grid.log_exposure)
         shape = np.exp(log_shape)
         log_scale = self.centre - (log_expected - log_exposure) / shape
-        scale = np.exp(np.minimum(log_scale, LARGEST_EXPONENT))
+        scale = np.exp(np.clip(log_scale, -LARGEST_EXPONENT, LARGEST_EXPONENT))
         return WeibullDraws(shape, scale, self.counts.unit)
 
     def shape(self, *, confidence: float) -> Estimate:
@@ -125,12 +125,19 @@ def quantile(values: Array, weight: Array, share: float) -> float:
     return float(np.interp(share, middles, values.ravel()[order]))
 
 
-def edge_mass(grid: Grid, weight: Array) -> float:
-    """Weight on the grid's outermost nodes, where the prior itself does not end."""
+def edge_masses(grid: Grid, weight: Array) -> dict[str, float]:
+    """Weight (r, c) on the grid's outermost nodes, where the prior does not end, by what it means.
+
+    Ages in one place draw the shape up without end; failures straight after entry, down.
+    """
     width = grid.log_expected[:, 1] - grid.log_expected[:, 0]
     open_end = grid.log_expected[:, 0] > EXPECTED[0] + width
-    rows = weight[0].sum() + weight[-1].sum()
-    return float(rows + weight[open_end, 0].sum() + weight[:, -1].sum())
+    lowest, highest = np.exp(grid.log_shape[[0, -1]])
+    return {
+        f"a shape of {highest:.2g}: failures too close together to tell it": weight[-1].sum(),
+        f"a shape of {lowest:.2g}: failures too soon after entry to tell it": weight[0].sum(),
+        "the failures that its grid expects": weight[open_end, 0].sum() + weight[:, -1].sum(),
+    }
 
 
 def weibull_posterior(counts: Counts, *, prior: ShapePrior) -> WeibullPosterior:
@@ -155,7 +162,8 @@ def weibull_posterior(counts: Counts, *, prior: ShapePrior) -> WeibullPosterior:
     grid = posterior_grid(known, prior)
     weight = np.exp(grid.log_mass - grid.log_mass.max())
     weight = weight / weight.sum()
-    edge = edge_mass(grid, weight)
+    edges = edge_masses(grid, weight)
+    edge, past = float(sum(edges.values())), max(edges, key=lambda one: edges[one])
     if edge > MOST_EDGE_MASS:
-        raise EstimateError(f"{counts.what}: {edge:.1g} of the posterior lies off its grid")
+        raise EstimateError(f"{counts.what}: the posterior runs past {past}")
     return WeibullPosterior(grid, weight, known.centre, edge, prior, counts)

@@ -32,13 +32,19 @@ class WeibullDraws:
     def survival(self, age: ArrayLike) -> NDArray[np.float64]:
         """Chance of still running at each age: one row a draw, one column an age."""
         ages = np.atleast_1d(np.asarray(age, dtype=np.float64))
-        return np.exp(-((ages[None, :] / self.scale[:, None]) ** self.shape[:, None]))
+        with np.errstate(over="ignore"):
+            return np.exp(-((ages[None, :] / self.scale[:, None]) ** self.shape[:, None]))
 
     def remaining_life(self, age: ArrayLike, uniform: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Life left after `age`, by inversion of one uniform number for each draw."""
+        """Life left after `age`, by inversion of one uniform number for each draw.
+
+        None is left where the hazard gathered by then is past reckoning.
+        """
         at = np.asarray(age, dtype=np.float64)
-        ended = (at / self.scale) ** self.shape - np.log(uniform)
-        return self.scale * ended ** (1 / self.shape) - at
+        with np.errstate(over="ignore"):
+            ended = (at / self.scale) ** self.shape - np.log(uniform)
+            life = self.scale * ended ** (1 / self.shape)
+        return np.where(np.isinf(ended), 0.0, life - at)
 
     def on_scale(self, units_per_new_unit: float, unit: str) -> "WeibullDraws":
         """The same curves on another scale: miles become years at so many miles a year.
