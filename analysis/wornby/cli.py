@@ -1,4 +1,4 @@
-"""The command line: wornby read, life, renew, price, expect, survey, report."""
+"""The command line: wornby read, life, renew, price, expect, vehicle, inspect, survey, report."""
 
 import argparse
 import sys
@@ -7,6 +7,7 @@ from pathlib import Path
 
 from wornby import commands as run
 from wornby.errors import EstimateError, HistoryError, RecordError
+from wornby.vehicle_commands import inspect_options, run_inspect, run_vehicle, vehicle_options
 
 EXAMPLES = """examples:
   wornby read data_demo                      what was understood, what was not, what to mend
@@ -18,6 +19,10 @@ EXAMPLES = """examples:
   wornby renew data_demo --by policy         alone by age, when open anyway, or by the calendar
   wornby renew data_demo --group "timing cover off" --age 14 --failed thermostat
   wornby renew data_demo --group "timing cover off" --age 14 --renewed "timing belt=2"
+  wornby life data_demo --by cost            what each part grade costs a year of service
+  wornby vehicle data_demo --age 14 --odometer 105000 --renewed "water pump=3"
+                                             one vehicle: its risks, its costs, what to do first
+  wornby inspect data_demo                   how often to look at what, and what looks catch
   wornby price data_demo                     which jobs to offer at a fixed price
   wornby expect data_demo                    failures to expect in the next 12 months
   wornby survey data_demo                    who answered the club's survey, and their weights
@@ -53,7 +58,7 @@ def _parser() -> argparse.ArgumentParser:
     life = _command(words, "life", run.run_life, "by what age or distance each component fails")
     life.add_argument(
         "--by",
-        choices=(*run.LIFE_ANSWERS, *run.OF_POPULATION),
+        choices=(*run.LIFE_ANSWERS, "cost", *run.OF_POPULATION),
         default="component",
         help="original parts by component, or what else is asked of their lives",
     )
@@ -61,6 +66,8 @@ def _parser() -> argparse.ArgumentParser:
     _renew_options(_command(words, "renew", run.run_renew, "when to renew, alone or while open"))
     _command(words, "price", run.run_price, "jobs to offer at a fixed price, and the price")
     _command(words, "expect", run.run_expect, "failures to expect in the next 12 months")
+    vehicle_options(_command(words, "vehicle", run_vehicle, "the sheet of one vehicle"))
+    inspect_options(_command(words, "inspect", run_inspect, "how often to look at what"))
     survey = _command(words, "survey", run.run_survey, "who answered a survey, and their weights")
     survey.add_argument(
         "--calendar-year", type=int, help="of the vehicles on the road (default: the last counted)"

@@ -9,6 +9,7 @@ if TYPE_CHECKING:
     from wornby.reports.workshop import Workshop
 
 HORIZON_YEARS = 3.0
+SERVICE_YEARS = 5.0
 
 
 def _show(asked: argparse.Namespace, answers: Sequence["Answer"]) -> None:
@@ -104,6 +105,8 @@ def run_life(asked: argparse.Namespace) -> None:
         raise ValueError(f"--component goes with --by {', '.join(named)}")
     if asked.by in OF_POPULATION:
         _show(asked, _of_population(asked))
+    elif asked.by == "cost":
+        _show(asked, [wornby.grade_cost_answer(_opened(asked), service_years=SERVICE_YEARS)])
     elif asked.component is not None:
         answer = getattr(wornby, OF_ONE_COMPONENT[asked.by])
         _show(asked, [answer(_opened(asked), asked.component)])

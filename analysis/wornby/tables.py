@@ -202,6 +202,24 @@ EPISODES = Table(
     },
 )
 
+LOOKED_AT = Table(
+    "looked at",
+    {
+        "vehicle": Column(pl.String, "pseudonym"),
+        "position": Column(pl.String, "place; empty where there is one place only"),
+        "entry_days": Column(pl.Int32, "age of the part when watching began"),
+        "exit_days": Column(
+            pl.Int32, "its age when watching ended, or it was first found degraded"
+        ),
+        "look_days": Column(pl.List(pl.Int32), "ages at which it was looked at, in order"),
+        "degraded_days": Column(
+            pl.Int32, "the exit, where it was found degraded then; empty: never"
+        ),
+        "failed": Column(pl.Boolean, "whether it failed at the exit"),
+        "weight": Column(pl.Float64, "how much of a part the row is"),
+    },
+)
+
 COUNTS = Table(
     "counts",
     {

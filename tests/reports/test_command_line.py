@@ -25,6 +25,9 @@ DEMO = Path(__file__).parents[2] / "data_demo"
             ["renew", "--group", "dash out", "--age", "14", "--failed", "heater matrix"],
             "renew while open once the part has done",
         ),
+        (["vehicle", "--age", "14", "--odometer", "105000"], "Order of work"),
+        (["inspect"], "shows before it fails, months"),
+        (["life", "--by", "cost"], "the dearest part is the cheaper choice"),
         (["price"], "profit next year as asked"),
         (["expect"], "each of the last 3 years"),
     ],
@@ -111,6 +114,26 @@ def test_options_that_cannot_be_are_refused(
 ) -> None:
     assert main(["renew", str(DEMO), *options]) == 1
     assert said in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("options", "said"),
+    [
+        ([], "no age in years and no registration"),
+        (["--age", "-1"], "age -1: wanted from 0 to 100"),
+        (["--age", "14", "--horizon", "0"], "horizon in years 0"),
+        (["--age", "14", "--degraded", "flux"], "no component 'flux'"),
+        (["--age", "14", "--registration", "AB12"], "are known of a registration"),
+        (["--registration", "AB12"], "no such vehicle in the records"),
+    ],
+)
+def test_a_vehicle_that_cannot_be_is_refused_and_never_named(
+    capsys: pytest.CaptureFixture[str], options: list[str], said: str
+) -> None:
+    assert main(["vehicle", str(DEMO), *options]) == 1
+    error = capsys.readouterr().err
+    assert said in error
+    assert "AB12" not in error
 
 
 def test_a_file_is_not_a_folder(capsys: pytest.CaptureFixture[str]) -> None:

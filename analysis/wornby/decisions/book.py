@@ -24,18 +24,34 @@ def vehicles_in_the_book(records: Records) -> pl.DataFrame:
     vehicle's own pace) and miles_per_year, both as of the close of records. A vehicle without
     readings has the median pace.
     """
+    since = pl.lit(records.catalogue.records_until).dt.offset_by(
+        f"-{records.catalogue.book_months}mo"
+    )
+    return _as_of_close(records, pl.col("last_visit") >= since)
+
+
+def vehicle_of_records(records: Records, vehicle: str) -> pl.DataFrame:
+    """One vehicle by its pseudonym, in the book or not, as `vehicles_in_the_book` has them."""
+    found = _as_of_close(records, pl.col("vehicle") == vehicle)
+    if found.is_empty():
+        raise ValueError("no such vehicle in the records")
+    return found
+
+
+def _as_of_close(records: Records, wanted: pl.Expr) -> pl.DataFrame:
+    """The wanted vehicles; the median pace is that of those among them, or else of all."""
     close = records.catalogue.records_until
-    since = pl.lit(close).dt.offset_by(f"-{records.catalogue.book_months}mo")
     last = records.visits.group_by("vehicle").agg(last_visit=pl.col("date").max())
     pace = _pace(odometer_readings(records.readings, records.vehicles))
     book = (
         records.vehicles.join(last, on="vehicle")
-        .filter(pl.col("last_visit") >= since)
+        .filter(wanted)
         .join(pace, on="vehicle", how="left")
         .sort("vehicle")
     )
     age = _years(pl.lit(close) - pl.col("first_registered"))
-    per_year = pl.col("miles_per_year").fill_null(pl.col("miles_per_year").median())
+    of_all = pl.lit(pace["miles_per_year"].median(), pl.Float64)
+    per_year = pl.coalesce("miles_per_year", pl.col("miles_per_year").median(), of_all)
     return book.select(
         "vehicle",
         "version",
@@ -118,7 +134,11 @@ def parts_in_the_book(records: Records, made: Histories) -> pl.DataFrame:
     `origin` is unknown where no look told it; a part renewed elsewhere has origin renewed and,
     like one of unknown origin, no age: see `unknown_ages.with_ages`.
     """
-    book = vehicles_in_the_book(records)
+    return parts_of(vehicles_in_the_book(records), records, made)
+
+
+def parts_of(book: pl.DataFrame, records: Records, made: Histories) -> pl.DataFrame:
+    """Every part in service now in these vehicles, as `parts_in_the_book` has them."""
     latest = made.fitments.sort("slot", "fitted_on").unique(
         "slot", keep="last", maintain_order=True
     )

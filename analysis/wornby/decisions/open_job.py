@@ -14,7 +14,7 @@ from wornby.decisions.long_run import check_draws
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 
-MOST_COMPONENTS = 6
+MOST_IN_BUNDLES = 6
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -58,12 +58,11 @@ class OpenJob:
     labour_price_per_hour: float
 
     def __post_init__(self) -> None:
-        """Refuse a job that names what is not there, or too much for every bundle to be priced."""
+        """Refuse a job that names what is not there."""
         names = self.components
-        if not 1 <= len(names) <= MOST_COMPONENTS or len(set(names)) < len(names):
+        if not names or len(set(names)) < len(names):
             raise ValueError(
-                f"{self.group.name}: components {', '.join(names)}, "
-                f"wanted 1 to {MOST_COMPONENTS}, each once"
+                f"{self.group.name}: components {', '.join(names)}, wanted one or more, each once"
             )
         named = self.degraded | ({self.failed} if self.failed is not None else set())
         if unknown := sorted(named - set(names)):
@@ -108,6 +107,11 @@ def bundles(job: OpenJob) -> Bools:
 
     The failed component is in none: it is renewed anyway, and counts as new in all of them.
     """
+    if len(job.components) > MOST_IN_BUNDLES:
+        raise ValueError(
+            f"{job.group.name}: components {', '.join(job.components)}, wanted at most "
+            f"{MOST_IN_BUNDLES} for every bundle to be priced"
+        )
     choices = [(False,) if name == job.failed else (False, True) for name in job.components]
     return np.array(list(product(*choices)), dtype=np.bool_)
 

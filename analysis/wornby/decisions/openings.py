@@ -57,7 +57,8 @@ def horizon_costs(
     """Cost and number of further openings up to the horizon: one row a bundle, one column a path.
 
     `bundles` says what is renewed now besides the failed part, `ages` how old the parts in
-    place are: one row a bundle, one column a component.
+    place are: one row a bundle, one column a component. Where ages differ from path to path,
+    `ages` has an axis for the path between the two.
     """
     n_bundles = bundles.shape[0]
     cost = np.repeat(bundles @ job.renewal_costs, paths.n)
@@ -81,7 +82,8 @@ def _start(paths: Paths, new: Bools, ages: Floats, luck: Floats) -> _Running:
     n_bundles, k = new.shape
     path = np.tile(np.arange(paths.n), n_bundles)
     renewed = np.repeat(new, paths.n, axis=0)
-    age = np.where(renewed, 0.0, np.repeat(ages, paths.n, axis=0))
+    each = ages if ages.ndim == 3 else np.repeat(ages[:, None], paths.n, axis=1)
+    age = np.where(renewed, 0.0, each.reshape(-1, k))
     part = path[:, None], np.arange(k), renewed.astype(np.intp)
     fails_at = paths.age_at(paths.hazard(age, part) + luck[path], part)
     return _Running(

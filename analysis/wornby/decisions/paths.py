@@ -18,7 +18,8 @@ class Paths:
     `shape` and `scale` have axes path, component, part (in place now, renewed). A position's
     failures fall where its cumulative hazard, over all parts it has had, reaches the sums of
     unit exponential numbers. All bundles share these numbers, so their costs differ only
-    by what the bundles do. `wear` multiplies the hazard of all parts of the path's vehicle; its
+    by what the bundles do. `first_luck` has the numbers of the parts in place where more is known
+    of them than their age. `wear` multiplies the hazard of all parts of the path's vehicle; its
     variance over all vehicles is `wear_variance`, 0 where parts live independently.
     """
 
@@ -27,6 +28,7 @@ class Paths:
     seed: int
     wear: Floats
     wear_variance: float
+    first_luck: Floats | None = None
 
     @property
     def n(self) -> int:
@@ -35,6 +37,8 @@ class Paths:
 
     def luck(self, failure: int) -> Floats:
         """Hazard that a position spends between one failure and the next: path, component."""
+        if failure == 0 and self.first_luck is not None:
+            return self.first_luck
         rng = np.random.default_rng([self.seed, failure])
         return rng.standard_exponential(self.shape.shape[:2])
 

@@ -56,6 +56,13 @@ def access_costs(catalogue: Catalogue, name: str) -> AccessGroup:
     )
 
 
+def access_of(catalogue: Catalogue, component: Component) -> AccessGroup:
+    """The component's access; where it lies open, one that costs nothing."""
+    if component.access_group is None:
+        return AccessGroup(component.name, access_hours=0.0, follow_on_cost_net=0.0)
+    return access_costs(catalogue, component.access_group)
+
+
 def follow_on_price(work: FollowOn, labour_per_hour: float) -> float:
     """Follow-on work at a rate for labour, its materials and sublet work at cost."""
     return work.labour_hours * labour_per_hour + work.materials_cost_net + work.sublet_cost_net

@@ -8,6 +8,7 @@ GRADES = ("genuine", "original-equipment", "aftermarket", "used", "reconditioned
 SCALES = ("age", "distance")
 CAUTIONS = ("hot coolant", "raised vehicle", "brakes")
 """What a component may warn of; `reports.sentences` has the words."""
+ENGINE_STATES = ("", "cold", "hot")
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +57,26 @@ class FollowOn:
     labour_hours: float
     materials_cost_net: float
     sublet_cost_net: float
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """A way of looking at parts, and how well it sees.
+
+    `sees` is the chance that one look sees a defect that is there, by component or by one of
+    its places ("coolant transfer pipe, left"); `minutes` are those that one part takes, `engine`
+    says whether it must be cold or hot. A routine visit makes the look marked `at_service`.
+    """
+
+    name: str
+    minutes: float
+    sees: Mapping[str, float]
+    engine: str = ""
+    at_service: bool = False
+
+    def chance(self, component: str, position: str = "") -> float:
+        """The chance to see a defect of the component in this place; 0: it cannot be seen."""
+        return self.sees.get(f"{component}, {position}", self.sees.get(component, 0.0))
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,6 +161,7 @@ class Catalogue:
     observation_rule: str
     book_months: int
     price_rules: PriceRules | None
+    looks: Mapping[str, Look] = field(default_factory=dict)
 
     def group(self, name: str) -> tuple[Component, ...]:
         """The components behind one access; an unknown name is a caller's mistake."""

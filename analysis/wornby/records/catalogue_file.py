@@ -9,6 +9,7 @@ from typing import Any, TypeVar
 from wornby.errors import RecordError
 from wornby.records.catalogue import (
     CAUTIONS,
+    ENGINE_STATES,
     GRADES,
     SCALES,
     Access,
@@ -16,6 +17,7 @@ from wornby.records.catalogue import (
     Catalogue,
     Component,
     FollowOn,
+    Look,
     Money,
     PriceRules,
     Words,
@@ -24,9 +26,9 @@ from wornby.records.layout import read_toml
 from wornby.records.typed_entries import entry
 from wornby.records.wording import EVERY_PLACE
 
-Named = TypeVar("Named", Access, CandidateJob, Component, FollowOn)
+Named = TypeVar("Named", Access, CandidateJob, Component, FollowOn, Look)
 TABLES = ("workshop", "money", "fixed_price", "words", "access_group", "follow_on", "component",
-          "fixed_price_job")  # fmt: skip
+          "fixed_price_job", "look")  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,6 +82,7 @@ def read_catalogue(path: Path) -> Catalogue:
         fixed_price_jobs=tuple(
             _named(CandidateJob, source, content.get("fixed_price_job", [])).values()
         ),
+        looks=_named(Look, source, content.get("look", [])),
     )
     _check_names(source, catalogue)
     return catalogue
@@ -107,6 +110,7 @@ def _check_names(source: str, catalogue: Catalogue) -> None:
             _known(where, name, catalogue.components, "component")
         for name in group.follow_on:
             _known(where, name, catalogue.follow_on, "follow-on work")
+    _check_looks(source, catalogue)
     for job in catalogue.fixed_price_jobs:
         where = f"{source}: fixed-price job {job.name!r}"
         _known(where, job.grade, dict.fromkeys(GRADES), "part grade")
@@ -114,6 +118,26 @@ def _check_names(source: str, catalogue: Catalogue) -> None:
             raise RecordError(f"{where}: renews nothing, or asks nothing; name parts and a price")
         for name in job.renews:
             _known(where, name, catalogue.components, "component")
+
+
+def _check_looks(source: str, catalogue: Catalogue) -> None:
+    places = [(c.name, place) for c in catalogue.components.values() for place in c.positions]
+    points = dict.fromkeys([*catalogue.components, *(", ".join(place) for place in places)])
+    for look in catalogue.looks.values():
+        where = f"{source}: look {look.name!r}"
+        if look.engine not in ENGINE_STATES:
+            raise RecordError(
+                f"{where}: engine = {look.engine!r}; use cold or hot, or leave it out"
+            )
+        for point, chance in look.sees.items():
+            _known(where, point, points, "component or place of one")
+            if not 0 < chance <= 1:
+                raise RecordError(
+                    f"{where}: sees.{point} = {chance}: wanted above 0 and at most 1; "
+                    "leave out what it cannot see"
+                )
+    if len(routine := [look.name for look in catalogue.looks.values() if look.at_service]) > 1:
+        raise RecordError(f"{source}: at_service stands in {', '.join(routine)}; keep one")
 
 
 def _check_component(where: str, component: Component, catalogue: Catalogue) -> None:

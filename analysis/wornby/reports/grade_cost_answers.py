@@ -1,0 +1,135 @@
+"""Answers on part grades in money: cost a year of service, comebacks and labour included."""
+
+from typing import Any
+
+import polars as pl
+
+from wornby.curves.components import ENOUGH_FAILURES, ComponentCurve
+from wornby.decisions.costs import failure_cost, planned_cost
+from wornby.decisions.grade_choice import EARLY_MONTHS, GradeChoice, GradeCost, grade_costs
+from wornby.decisions.stated_costs import access_of, money_of, part_costs
+from wornby.errors import EstimateError
+from wornby.records.catalogue import Component
+from wornby.reports.amounts import estimate_text, money, percent
+from wornby.reports.answer import Answer
+from wornby.reports.workshop import N_DRAWS, Workshop, pace_of
+
+FEWEST_FITTED = 5
+SURE = 0.9
+
+
+def grade_cost_answer(workshop: Workshop, *, service_years: float) -> Answer:
+    """What each part grade costs a year of service, and how surely the dearer part is cheaper."""
+    money_of(workshop.catalogue)
+    rows: list[dict[str, Any]] = []
+    people = []
+    for component in workshop.catalogue.components.values():
+        curves = _watched(workshop, component)
+        if len(curves) < 2:
+            continue
+        choices = [_choice(workshop, component, grade, curve) for grade, curve in curves.items()]
+        for cost in grade_costs(
+            choices, service_years=service_years, confidence=workshop.confidence
+        ):
+            rows.append(_typed(component.name, cost, curves[cost.grade], service_years))
+            people.append(_people(component.name, cost, curves[cost.grade], workshop))
+    if not rows:
+        raise EstimateError(
+            f"no component has {FEWEST_FITTED} fitments watched in each of two priced grades: "
+            "nothing to compare"
+        )
+    return Answer(
+        f"What each part grade costs a year, over {service_years:g} years of service",
+        pl.DataFrame(people),
+        pl.DataFrame(rows, infer_schema_length=None),
+        (
+            "Fitted once by appointment and renewed in the same grade at each failure: part, "
+            "access, labour, follow-on work and what a failure on the road costs, before tax. A "
+            "comeback counts in full, whoever pays for it.",
+            f"Failed: {workshop.episodes.rule.failed}. Each grade's life is drawn from its own "
+            f"posterior; with fewer than {ENOUGH_FAILURES} failures the prior for the shape "
+            "speaks, and the row says so.",
+        ),
+    )
+
+
+def _watched(workshop: Workshop, component: Component) -> dict[str, ComponentCurve]:
+    """The priced grades of which enough were fitted and watched."""
+    curves = {
+        grade: workshop.renewed.get(grade, {}).get(component.name)
+        for grade in component.part_price_net
+    }
+    return {g: c for g, c in curves.items() if c is not None and c.counts.n_lives >= FEWEST_FITTED}
+
+
+def _choice(
+    workshop: Workshop, component: Component, grade: str, curve: ComponentCurve
+) -> GradeChoice:
+    catalogue = workshop.catalogue
+    hour = money_of(catalogue).labour_price_per_hour
+    costs, group = (
+        part_costs(catalogue, component.name, grade=grade),
+        access_of(catalogue, component),
+    )
+    draws = curve.posterior.draws(workshop.rng(f"{component.name} {grade} cost"), N_DRAWS)
+    if component.scale == "distance":
+        draws = draws.on_scale(pace_of(workshop), "years")
+    return GradeChoice(
+        grade=grade,
+        life=draws,
+        price_net=component.part_price_net[grade],
+        fitting_net=planned_cost(costs, group, labour_price_per_hour=hour),
+        failure_net=failure_cost(costs, group, labour_price_per_hour=hour),
+    )
+
+
+def _typed(
+    component: str, cost: GradeCost, curve: ComponentCurve, service_years: float
+) -> dict[str, Any]:
+    told: dict[str, Any] = {
+        "component": component,
+        "grade": cost.grade,
+        "price_net": cost.price_net,
+        "fitments": curve.counts.n_lives,
+        "failures": curve.counts.n_failures,
+    }
+    for months, early in zip(EARLY_MONTHS, cost.early, strict=True):
+        told |= {f"failed_{months}_months": early.value, f"failed_{months}_lower": early.lower,
+                 f"failed_{months}_upper": early.upper}  # fmt: skip
+    return told | {
+        "service_years": service_years,
+        "cost_per_year_net": cost.per_year.value,
+        "cost_per_year_lower": cost.per_year.lower,
+        "cost_per_year_upper": cost.per_year.upper,
+        "cheapest_probability": cost.cheapest,
+        "dearest_cheaper_probability": cost.dearest_cheaper,
+        "few": curve.weibull is None,
+    }
+
+
+def _people(
+    component: str, cost: GradeCost, curve: ComponentCurve, workshop: Workshop
+) -> dict[str, str]:
+    currency, year = workshop.catalogue.currency, cost.per_year
+    few = " (few)" if curve.weibull is None else ""
+    return {
+        "component": component,
+        "grade": cost.grade,
+        "part": money(cost.price_net, currency),
+        **{
+            f"failed within {months} months": estimate_text(early)
+            for months, early in zip(EARLY_MONTHS, cost.early, strict=True)
+        },
+        "costs a year": f"{money(year.value or 0.0, currency)} "
+        f"({money(year.lower or 0.0, currency)} to {money(year.upper or 0.0, currency)})",
+        "the dearest part is the cheaper choice": _verdict(cost.dearest_cheaper),
+        "fitted, failed": f"{curve.counts.n_lives:.0f}, {curve.counts.n_failures:.0f}{few}",
+    }
+
+
+def _verdict(chance: float | None) -> str:
+    if chance is None:
+        return "this is the dearest"
+    if 1 - SURE < chance < SURE:
+        return f"{percent(chance)}: not enough to tell"
+    return f"{percent(chance)}: {'yes' if chance >= SURE else 'no'}"

@@ -1,0 +1,169 @@
+"""The sheet of one vehicle on the demo: safety, cautions, privacy, cold and hot, bad input."""
+
+import time
+from dataclasses import replace
+
+import pytest
+
+from wornby.decisions.book import vehicles_in_the_book
+from wornby.errors import EstimateError, RecordError
+from wornby.reports.answer import Answers
+from wornby.reports.sentences import CAUTION_WORDS, DISCLAIMER
+from wornby.reports.vehicle import Vehicle, told_of, vehicle_asked_about
+from wornby.reports.vehicle_answers import MUST, sheet_answers
+from wornby.reports.workshop import Workshop
+
+BRAKE, PIPE = "brake pipe above the axle", "coolant transfer pipe"
+
+
+def stranger(workshop: Workshop, *, age: float = 14.0, horizon: float = 3.0) -> Vehicle:
+    return vehicle_asked_about(
+        workshop, age_years=age, odometer_mi=7500 * age, registration=None, horizon_years=horizon
+    )
+
+
+def told(
+    workshop: Workshop,
+    vehicle: Vehicle,
+    *,
+    renewed: dict[str, float] | None = None,
+    degraded: tuple[str, ...] = (),
+    sound: tuple[str, ...] = (),
+) -> Answers:
+    known = told_of(
+        vehicle,
+        workshop.catalogue,
+        renewed=renewed or {},
+        degraded=frozenset(degraded),
+        sound=frozenset(sound),
+    )
+    return sheet_answers(workshop, known)
+
+
+def chance(answers: Answers, part: str) -> float:
+    row = next(r for r in answers.answers[3].frame.to_dicts() if r["part"] == part)
+    return float(row["chance"])
+
+
+@pytest.mark.parametrize("age", [1.0, 9.0, 20.0])
+def test_a_degraded_safety_part_comes_first_and_is_renewed(demo: Workshop, age: float) -> None:
+    # common practice, no source: a degraded safety part is never left
+    work = told(demo, stranger(demo, age=age), degraded=(BRAKE,)).answers[1]
+    first = work.frame.row(0, named=True)
+    assert first["advice"] == "renew now: safety"
+    assert BRAKE in first["renew_now"]
+    assert MUST in work.people["advice"][0]
+
+
+def test_a_degraded_safety_part_without_a_curve_is_renewed_too(demo: Workshop) -> None:
+    original = {k: v for k, v in demo.original.items() if k != BRAKE}
+    renewed = {g: {k: v for k, v in c.items() if k != BRAKE} for g, c in demo.renewed.items()}
+    blind = replace(demo, original=original, renewed=renewed)
+    cost, work, look, _ = told(blind, stranger(blind), degraded=(BRAKE,)).answers
+    assert work.frame.row(0, named=True)["must"] == [BRAKE]
+    assert any(note.startswith(f"Not in: {BRAKE}") for note in cost.notes)
+    assert BRAKE in look.frame["part"]
+
+
+def test_what_a_look_found_moves_the_chance(demo: Workshop) -> None:
+    # common practice, no source: a degraded finding leads the failure by months
+    vehicle = stranger(demo, horizon=1.0)
+    unseen = told(demo, vehicle)
+    looked = told(demo, vehicle, degraded=(f"{PIPE}, left",), sound=(f"{PIPE}, right",))
+    assert chance(looked, f"{PIPE}, left") > 0.5
+    assert chance(looked, f"{PIPE}, right") < chance(unseen, f"{PIPE}, right")
+
+
+def test_a_renewed_part_fails_less_than_one_of_unknown_age(demo: Workshop) -> None:
+    vehicle = stranger(demo)
+    assert chance(told(demo, vehicle, renewed={"water pump": 1.0}), "water pump") < chance(
+        told(demo, vehicle), "water pump"
+    )
+
+
+def test_the_sheet_says_cold_or_hot_and_where(demo: Workshop) -> None:
+    # common practice, no source: coolant is judged cold; some faults show only with fans running
+    look = told(demo, stranger(demo)).answers[2]
+    how = dict(zip(look.people["look at"], look.people["how"], strict=True))
+    assert "engine cold" in how[BRAKE]
+    assert "on the ramp" in how[BRAKE]
+    assert look.frame["part"][0] == BRAKE
+    assert any("fans running, engine hot" in way for way in how.values())
+
+
+def test_cautions_and_what_the_sheet_cannot_do_are_part_of_it(demo: Workshop) -> None:
+    notes = told(demo, stranger(demo)).answers[1].notes
+    assert {*CAUTION_WORDS.values(), DISCLAIMER} <= set(notes)
+
+
+def test_the_buyer_gets_a_distribution_in_order(demo: Workshop) -> None:
+    frame = told(demo, stranger(demo), degraded=(BRAKE, "water pump")).answers[0].frame
+    for row in frame.to_dicts():
+        assert 0 <= row["lower_net"] <= row["median_net"] <= row["upper_net"]
+    assert frame["mean_net"][1] < frame["mean_net"][0]
+
+
+def test_a_vehicle_of_the_records_is_known_by_its_history_and_never_named(demo: Workshop) -> None:
+    vehicle = vehicles_in_the_book(demo.records)["vehicle"][5]
+    known = vehicle_asked_about(
+        demo, age_years=None, odometer_mi=None, registration=vehicle, horizon_years=3.0
+    )
+    answers = told(demo, known)
+    taken = answers.answers[3].frame["condition"].drop_nulls().to_list()
+    assert any("renewed" in condition or "original" in condition for condition in taken)
+    assert vehicle not in repr(answers)
+    assert all(vehicle not in answer.as_json() for answer in answers.answers)
+
+
+def test_which_conclusions_rest_on_few_records_is_said(demo: Workshop) -> None:
+    few = dict(demo.original)
+    few["water pump"] = replace(few["water pump"], weibull=None)
+    answers = told(replace(demo, original=few), stranger(demo))
+    people = answers.answers[3].people
+    said = dict(zip(people["part"], people["rests on"], strict=True))
+    assert "few records" in said["water pump"]
+    assert "few records" not in said["thermostat"]
+
+
+def test_a_sheet_takes_less_than_a_second(demo: Workshop) -> None:
+    start = time.perf_counter()
+    told(demo, stranger(demo), degraded=("water pump",))
+    assert time.perf_counter() - start < 1.0
+
+
+@pytest.mark.parametrize(
+    ("wrong", "said"),
+    [
+        ({"age": -1.0}, "age -1: wanted from 0 to 100"),
+        ({"horizon": 0.0}, "horizon in years 0"),
+    ],
+)
+def test_ages_that_cannot_be_are_refused(
+    demo: Workshop, wrong: dict[str, float], said: str
+) -> None:
+    with pytest.raises(ValueError, match=said):
+        stranger(demo, **wrong)
+
+
+def test_unknown_names_are_refused(demo: Workshop) -> None:
+    vehicle = stranger(demo)
+    with pytest.raises(ValueError, match="no component 'flux'"):
+        told(demo, vehicle, degraded=("flux",))
+    with pytest.raises(ValueError, match="no place 'top'; there are left, right"):
+        told(demo, vehicle, sound=(f"{PIPE}, top",))
+    with pytest.raises(ValueError, match="named degraded and sound"):
+        told(demo, vehicle, sound=(BRAKE,), degraded=(BRAKE,))
+    with pytest.raises(ValueError, match="years since water pump was renewed 20"):
+        told(demo, vehicle, renewed={"water pump": 20.0})
+    with pytest.raises(ValueError, match="no such vehicle in the records"):
+        vehicle_asked_about(
+            demo, age_years=None, odometer_mi=None, registration="NONE", horizon_years=3.0
+        )
+
+
+def test_without_curves_or_money_there_is_no_sheet(demo: Workshop) -> None:
+    with pytest.raises(EstimateError, match="no component has a curve"):
+        told(replace(demo, original={}, renewed={}), stranger(demo))
+    poor = replace(demo.records, catalogue=replace(demo.catalogue, money=None))
+    with pytest.raises(RecordError, match=r"no \[money\]"):
+        told(replace(demo, records=poor), stranger(demo))
