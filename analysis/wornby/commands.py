@@ -126,31 +126,31 @@ def _of_population(asked: argparse.Namespace) -> list["Answer"]:
     ]
 
 
-def run_renew(asked: argparse.Namespace) -> None:
-    """Say when to renew, and what else while a job is open."""
-    from wornby.reports import while_open_answers as told
-    from wornby.reports.ramp import Ramp, while_open_advice
-    from wornby.reports.workshop import pace_of
 RENEW_ANSWERS = {"age": "renewal_age_answer", "policy": "policy_answer"}
 """What `wornby renew --by` may ask for, and the public name that answers."""
 
 
+def run_renew(asked: argparse.Namespace) -> None:
+    """Say when to renew, and what else while a job is open."""
+    import wornby
+    from wornby.reports import while_open_answers as told
+    from wornby.reports.ramp import Ramp, while_open_advice
+    from wornby.reports.workshop import pace_of
 
     only_with_group = ("age", "failed", "horizon", "miles_per_year", "degraded", "renewed")
-    import wornby
     given = [name for name in only_with_group if getattr(asked, name) not in (None, [])]
     if asked.group is None and given:
         raise ValueError(f"--{given[0].replace('_', '-')} goes with --group")
     if asked.group is not None and asked.age is None:
         raise ValueError("--group needs --age, the age of the vehicle in years")
+    if asked.group is not None and asked.by != "age":
+        raise ValueError(f"--by {asked.by} asks of all components; --group of one access")
     workshop = _opened(asked)
     if asked.group is None:
         _show(asked, [getattr(wornby, RENEW_ANSWERS[asked.by])(workshop)])
         return
     pace = pace_of(workshop) if asked.miles_per_year is None else asked.miles_per_year
     horizon = HORIZON_YEARS if asked.horizon is None else asked.horizon
-    if asked.group is not None and asked.by != "age":
-        raise ValueError(f"--by {asked.by} asks of all components; --group of one access")
     ramp = Ramp(asked.age, pace, horizon, _years_renewed(asked.renewed))
     advice = while_open_advice(
         workshop, asked.group, ramp, failed=asked.failed, degraded=frozenset(asked.degraded)
