@@ -116,6 +116,21 @@ SURVEY = Table(
         "model_year": Column(pl.Int32, "model year of the vehicle", True),
         "version": Column(pl.String, "what the trade calls the version, in small letters", True),
         "odometer_mi": Column(pl.Float64, "distance shown on the day of the answer"),
+        "answered": Column(pl.String, "day of the answer"),
+        "first_registered": Column(pl.String, "day, month or year; empty: by the model year"),
+        "bought": Column(pl.String, "day, month or year from which the owner knows the vehicle"),
+    },
+)
+
+COMPONENT_ANSWERS = Table(
+    "component_answers",
+    {
+        "respondent": Column(pl.String, "whose answer: as in the survey", True),
+        "component": Column(pl.String, "which component, or several", True),
+        "state": Column(pl.String, "original, renewed (once or more) or don't know", True),
+        "when": Column(pl.String, "when or at what distance it was renewed, as told"),
+        "again": Column(pl.String, "when it was renewed a second time, as told"),
+        "reason": Column(pl.String, "why it was renewed: failure or precaution"),
     },
 )
 
@@ -130,8 +145,11 @@ POPULATION = Table(
 )
 
 INPUT_TABLES = {
-    t.name: t for t in (VEHICLES, JOB_LINES, INSPECTIONS, READINGS, LIVES, SURVEY, POPULATION)
-}
+    t.name: t
+    for t in (
+        VEHICLES, JOB_LINES, INSPECTIONS, READINGS, LIVES, SURVEY, COMPONENT_ANSWERS, POPULATION,
+    )
+}  # fmt: skip
 
 LINES = Table(
     "lines",

@@ -19,7 +19,7 @@ CHOICES = {
     "prices": ("net", "gross"),
     "decimal_mark": (".", ","),
 }
-UNDATED = ("lives", "survey", "population")
+UNDATED = ("lives", "survey", "component_answers", "population")
 """Tables without a column of dates."""
 FOUND_AS = {"odometer_mi": "odometer", "price_net": "price"}
 """Columns that an export gives in a unit of its own, and the word the layout has for them."""
@@ -33,7 +33,9 @@ class FileLayout:
     for the number of the row. Rows with nothing in their column `only_where` belong to another
     table. `missing` are texts that mean "nothing written". `dates` is one of `DATE_ORDERS` or
     "days since 2000-01-31". With `successive_looks` each row of a lives file is a later look
-    at the same parts, and those found failed had failed since the row before.
+    at the same parts, and those found failed had failed since the row before. Where a file has
+    columns of their own for each component, `each_component` maps our column to theirs with "*"
+    for the component's name: when = "*, when".
     """
 
     table: str
@@ -51,6 +53,7 @@ class FileLayout:
     missing: tuple[str, ...] = ()
     constants: Mapping[str, str] = field(default_factory=dict)
     words: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
+    each_component: Mapping[str, str] = field(default_factory=dict)
 
 
 def read_layout(path: Path) -> tuple[FileLayout, ...]:
@@ -120,8 +123,13 @@ def _check_writing(where: str, layout: FileLayout) -> None:
 def _check_columns(where: str, layout: FileLayout) -> None:
     table = INPUT_TABLES[layout.table]
     ours = {FOUND_AS.get(name, name): column for name, column in table.columns.items()}
-    given = [*layout.columns, *layout.constants]
-    if twice := sorted(set(layout.columns) & set(layout.constants)):
+    each = layout.each_component
+    given = [*layout.columns, *layout.constants, *each, *(["component"] if each else [])]
+    if odd := [header for header in each.values() if header.count("*") != 1]:
+        raise RecordError(f"{where}: each_component: {odd[0]!r}: wanted one * for the component")
+    if set(each.values()) == {"*"}:
+        raise RecordError(f"{where}: each_component: '*' alone would take every column")
+    if twice := sorted({name for name in given if given.count(name) > 1}):
         raise RecordError(f"{where}: {twice[0]} is both a column and a constant; keep one")
     if unknown := sorted({*given, *layout.words} - set(ours)):
         raise RecordError(

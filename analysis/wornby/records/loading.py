@@ -17,6 +17,15 @@ def load_text(folder: Path, layout: FileLayout) -> pl.DataFrame:
     `row` counts as a spreadsheet does: the header is row 1. Nothing is interpreted yet;
     blank cells and the layout's `missing` texts are null.
     """
+    return pl.concat(_one_file(path, layout) for path in _paths(folder, layout))
+
+
+def header_names(folder: Path, layout: FileLayout) -> list[str]:
+    """The headers of the layout's file; of the first, where it has several."""
+    return _read_cells(_paths(folder, layout)[0], layout).columns
+
+
+def _paths(folder: Path, layout: FileLayout) -> list[Path]:
     try:
         paths = sorted(p for p in folder.glob(layout.path) if p.is_file())
     except (ValueError, NotImplementedError):
@@ -27,7 +36,7 @@ def load_text(folder: Path, layout: FileLayout) -> pl.DataFrame:
         raise RecordError(
             f"{layout.path}: no such file in {folder}; put it there or mend `path` in layout.toml"
         )
-    return pl.concat(_one_file(path, layout) for path in paths)
+    return paths
 
 
 def _one_file(path: Path, layout: FileLayout) -> pl.DataFrame:

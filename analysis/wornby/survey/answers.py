@@ -1,5 +1,6 @@
 """Survey and population tables read: every row accepted, set aside or rejected, with its reason."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -7,11 +8,16 @@ import polars as pl
 
 from wornby.errors import RecordError
 from wornby.ledger import Ledger, ledger_from
+from wornby.records.catalogue import Component
+from wornby.records.catalogue_file import read_catalogue
 from wornby.records.judging import OTHER_TABLE, REPEATED, Rule, judge
 from wornby.records.layout import FileLayout, read_layout
 from wornby.records.loading import load_text
 from wornby.records.repeats import mark_repeated
 from wornby.records.values import EARLIEST_YEAR, read_miles, read_number
+from wornby.records.wording import words_pattern
+from wornby.survey.component_answers import ComponentAnswers, component_answers
+from wornby.survey.survey_dates import TOLD_DATES, survey_dates
 from wornby.tables import POPULATION, SURVEY, Table
 
 PROBLEMS = ("file", "row", "fate", "reason", "column", "value", "mend")
@@ -93,12 +99,20 @@ class Survey:
     `answers` has one row a respondent, odometers that cannot be read left empty. Respondents
     become running numbers at the door, whatever the club calls them; even so neither this table
     nor `problems`, which lists each row not accepted, is for anyone beyond the club's own desk.
+    `dates` says of each respondent when the answer was given, the vehicle first registered and
+    bought: columns ending in _low and _high, in days since 1970, empty where not told.
+    `components` holds the answers on components, None where the layout names none; `scales`
+    says which of them wear by distance and which by age, as workshop.toml has it, where there
+    is one.
     """
 
     answers: pl.DataFrame = field(repr=False)
     population: pl.DataFrame
     problems: pl.DataFrame = field(repr=False)
     ledgers: tuple[Ledger, ...]
+    dates: pl.DataFrame = field(repr=False)
+    components: ComponentAnswers | None
+    scales: Mapping[str, str]
 
 
 def holds_survey(folder: Path) -> bool:
@@ -115,18 +129,40 @@ def read_survey(folder: Path) -> Survey:
     vehicles = judge(_one_number_a_cell(_typed(folder, layouts, POPULATION)), POPULATION_RULES)
     _need_some(answers)
     _need_some(vehicles)
-    readable = pl.when(pl.col("fate") == "accepted").then("odometer_mi").alias("odometer_mi")
-    judged = {
-        "survey answers": answers,
-        "survey odometers": odometers,
-        "vehicles on the road": vehicles,
-    }
+    numbered = odometers.with_columns(number=_running_number())
+    dates = survey_dates(numbered.drop("fate", "reason", "blame", "mend"))
+    judged = {"survey answers": answers, "survey odometers": odometers}
+    if any(numbered[column].count() for column in TOLD_DATES):
+        judged["survey dates"] = dates
+    judged["vehicles on the road"] = vehicles
+    known = _components(folder)
+    names = {words_pattern(one.words): name for name, one in known.items()}
+    said = component_answers(folder, layouts, numbered, names=names)
+    also = [] if said is None else [said]
     return Survey(
-        answers=SURVEY.shape(odometers.with_columns(readable, _running_number())),
+        answers=_readable(numbered),
         population=POPULATION.shape(_accepted(vehicles)),
-        problems=pl.concat(_problems(frame) for frame in judged.values()),
-        ledgers=tuple(ledger_from(what, frame) for what, frame in judged.items()),
+        problems=pl.concat([*map(_problems, judged.values()), *(parts.problems for parts in also)]),
+        ledgers=(
+            *(ledger_from(what, frame) for what, frame in judged.items()),
+            *(parts.ledger for parts in also),
+        ),
+        dates=dates.select("number", r"^.*_(low|high)$").rename({"number": "respondent"}),
+        components=said,
+        scales={name: one.scale for name, one in known.items()},
     )
+
+
+def _readable(odometers: pl.DataFrame) -> pl.DataFrame:
+    """The survey's table, odometers that cannot be read left empty."""
+    kept = pl.when(pl.col("fate") == "accepted").then("odometer_mi").alias("odometer_mi")
+    return SURVEY.shape(odometers.with_columns(kept, respondent="number")).drop(TOLD_DATES)
+
+
+def _components(folder: Path) -> Mapping[str, Component]:
+    """The components of workshop.toml; none without that file."""
+    path = folder / "workshop.toml"
+    return read_catalogue(path).components if path.is_file() else {}
 
 
 def _typed(folder: Path, layouts: tuple[FileLayout, ...], table: Table) -> pl.DataFrame:
@@ -148,7 +184,8 @@ def _typed_file(text: pl.DataFrame, layout: FileLayout, table: Table) -> pl.Data
         columns[name] = worded if is_text else read(f"{name}_written", layout)
         text = text.with_columns(written.alias(f"{name}_written"))
     columns["version"] = columns["version"].str.to_lowercase()
-    return text.select("file", "row", "wanted", pl.col("^.*_written$"), **columns)
+    order = pl.lit(layout.dates).alias("order")
+    return text.select("file", "row", "wanted", order, pl.col("^.*_written$"), **columns)
 
 
 def _one_number_a_cell(vehicles: pl.DataFrame) -> pl.DataFrame:
@@ -167,7 +204,7 @@ def _accepted(judged: pl.DataFrame) -> pl.DataFrame:
 
 
 def _running_number() -> pl.Expr:
-    return pl.int_range(1, pl.len() + 1).alias("respondent")
+    return pl.int_range(1, pl.len() + 1).cast(pl.String)
 
 
 def _need_some(judged: pl.DataFrame) -> None:

@@ -13,6 +13,13 @@ With fewer, one owner more or less moves a weight by a quarter and more, and mem
 whose van is meant. Five is the usual floor of official tables (common practice, no source).
 """
 
+LEAST_BASE = 10
+"""A finding rests on at least so many answers.
+
+With fewer, the interval of a share spans half of all there could be, and who knows the members
+knows who said what. Ten is a usual floor of surveys (common practice, no source).
+"""
+
 
 def joined_versions(answered: dict[str, int]) -> dict[str, str]:
     """Each version's name or, where too few answered, that of those it is put together with.

@@ -1,0 +1,106 @@
+"""Answers on components as written, whether the form gives each a column or a row."""
+
+import re
+from collections.abc import Mapping
+from dataclasses import replace
+from pathlib import Path
+from typing import TypeAlias
+
+import polars as pl
+
+from wornby.errors import RecordError
+from wornby.records.layout import FileLayout
+from wornby.records.loading import header_names, load_text
+from wornby.tables import COMPONENT_ANSWERS
+
+SEVERAL = r"[;,|\n]| and | & | \+ "
+"""What stands between components in a cell that names several."""
+Names: TypeAlias = Mapping[str, str]
+"""Patterns, and the component that each names."""
+
+
+def written_answers(folder: Path, layout: FileLayout, names: Names) -> pl.DataFrame:
+    """Every answer of a file as text in our words, a row for each component."""
+    if layout.each_component:
+        rows = _from_wide(folder, layout)
+    else:
+        rows = load_text(folder, layout)
+        pieces = [_pieces(cell, names) for cell in rows["component"].to_list()]
+        rows = rows.with_columns(component=pl.Series(pieces, dtype=pl.List(pl.String)))
+        rows = rows.explode("component", empty_as_null=True)
+    ours = [_worded(name, layout, rows) for name in COMPONENT_ANSWERS.columns]
+    # what a judged row is called its reason for is another thing than why a part was renewed
+    ours[-1] = ours[-1].alias("reason_written")
+    return rows.select(
+        "file",
+        "row",
+        "wanted",
+        *ours,
+        order=pl.lit(layout.dates),
+        unit=pl.lit(layout.distance_unit),
+        asked_again=pl.lit("again" in layout.columns or "again" in layout.each_component),
+    )
+
+
+def _worded(name: str, layout: FileLayout, rows: pl.DataFrame) -> pl.Expr:
+    column = pl.col(name) if name in rows.columns else pl.lit(None, pl.String)
+    return column.replace(dict(layout.words.get(name, {}))).alias(name)
+
+
+def _from_wide(folder: Path, layout: FileLayout) -> pl.DataFrame:
+    """One row for each respondent and component from columns named after components."""
+    headers = header_names(folder, layout)
+    found = {name: _headers_of(name, layout) for name in _named_in(headers, layout)}
+    if not found:
+        wanted = " and ".join(repr(header) for header in layout.each_component.values())
+        raise RecordError(
+            f"{layout.path}: no component has the columns {wanted} (* is its name); it has "
+            f"{', '.join(headers)}"
+        )
+    columns = {
+        f"{ours} {n}": (header,)
+        for n, by_field in enumerate(found.values())
+        for ours, header in by_field.items()
+    }
+    whole = replace(layout, columns={**layout.columns, **columns}, each_component={})
+    text = load_text(folder, whole)
+    kept = ["file", "row", "wanted", *layout.columns, *layout.constants]
+    return pl.concat(
+        text.select(
+            *kept,
+            pl.lit(name).alias("component"),
+            *(pl.col(f"{ours} {n}").alias(ours) for ours in layout.each_component),
+        )
+        for n, name in enumerate(found)
+    )
+
+
+def _headers_of(name: str, layout: FileLayout) -> dict[str, str]:
+    return {ours: header.replace("*", name) for ours, header in layout.each_component.items()}
+
+
+def _named_in(headers: list[str], layout: FileLayout) -> list[str]:
+    """The components for which every column stands there, in their order."""
+    longest = max(layout.each_component.values(), key=len)
+    before, after = longest.split("*")
+    pattern = re.compile(re.escape(before) + "(.+)" + re.escape(after))
+    named = [found[1] for header in headers if (found := pattern.fullmatch(header))]
+    return [name for name in named if set(_headers_of(name, layout).values()) <= set(headers)]
+
+
+def _pieces(cell: str | None, names: Names) -> list[str | None]:
+    """The components that a cell names: "pump, thermostat" names two."""
+    if cell is None or (names and called(cell, names) is not None):
+        return [cell]
+    return [piece.strip() for piece in re.split(SEVERAL, cell) if piece.strip()] or [None]
+
+
+def called(text: str, names: Names) -> str | None:
+    """The one component that a text names; the text itself where no names are known."""
+    low = text.strip().lower()
+    if not names:
+        return low
+    if same := [name for name in names.values() if name.lower() == low]:
+        return same[0]
+    said = {name for pattern, name in names.items() if re.search(pattern, low)}
+    return said.pop() if len(said) == 1 else None
