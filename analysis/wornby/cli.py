@@ -26,6 +26,7 @@ EXAMPLES = """examples:
   wornby price data_demo                     which jobs to offer at a fixed price
   wornby expect data_demo                    failures to expect in the next 12 months
   wornby survey data_demo                    who answered the club's survey, and their weights
+  wornby survey data_demo --by component      how long parts last, as owners tell
   wornby report owner data_demo --to reports a page to read and print
 """
 CONFIDENCE = 0.90
@@ -68,10 +69,7 @@ def _parser() -> argparse.ArgumentParser:
     _command(words, "expect", run.run_expect, "failures to expect in the next 12 months")
     vehicle_options(_command(words, "vehicle", run_vehicle, "the sheet of one vehicle"))
     inspect_options(_command(words, "inspect", run_inspect, "how often to look at what"))
-    survey = _command(words, "survey", run.run_survey, "who answered a survey, and their weights")
-    survey.add_argument(
-        "--calendar-year", type=int, help="of the vehicles on the road (default: the last counted)"
-    )
+    _survey_options(_command(words, "survey", run.run_survey, "what a club's survey says"))
     report = words.add_parser(
         "report",
         help="render a report as a page",
@@ -83,6 +81,19 @@ def _parser() -> argparse.ArgumentParser:
     report.add_argument("--to", type=Path, required=True, help="folder to write the page to")
     report.set_defaults(run=run.run_report)
     return parser
+
+
+def _survey_options(survey: argparse.ArgumentParser) -> None:
+    """What `survey` may be asked."""
+    survey.add_argument(
+        "--by",
+        choices=run.SURVEY_ANSWERS,
+        default="respondent",
+        help="who answered, how long components last by their answers, or what hangs on the rule",
+    )
+    survey.add_argument(
+        "--calendar-year", type=int, help="of the vehicles on the road (default: the last counted)"
+    )
 
 
 def _renew_options(renew: argparse.ArgumentParser) -> None:
