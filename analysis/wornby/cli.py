@@ -24,7 +24,8 @@ EXAMPLES = """examples:
                                              one vehicle: its risks, its costs, what to do first
   wornby inspect data_demo                   how often to look at what, and what looks catch
   wornby price data_demo                     which jobs to offer at a fixed price
-  wornby expect data_demo                    failures to expect in the next 12 months
+  wornby expect data_demo --months 3         failures and jobs to expect (3, 6 or 12 months)
+  wornby expect data_demo --by stock         how many of each part to keep on the shelf
   wornby survey data_demo                    who answered the club's survey, and their weights
   wornby survey data_demo --by component      how long parts last, as owners tell
   wornby report owner data_demo --to reports a page to read and print
@@ -66,7 +67,16 @@ def _parser() -> argparse.ArgumentParser:
     life.add_argument("--component", help="one component in full, with --by rule or --by fit")
     _renew_options(_command(words, "renew", run.run_renew, "when to renew, alone or while open"))
     _command(words, "price", run.run_price, "jobs to offer at a fixed price, and the price")
-    _command(words, "expect", run.run_expect, "failures to expect in the next 12 months")
+    expect = _command(words, "expect", run.run_expect, "failures, jobs and parts to expect")
+    expect.add_argument(
+        "--months", type=int, choices=run.MONTHS, help=f"how far ahead (default {run.MONTHS[-1]})"
+    )
+    expect.add_argument(
+        "--by",
+        choices=run.EXPECT_ANSWERS,
+        default="failure",
+        help="failures and jobs to come, or the stock to keep for them",
+    )
     vehicle_options(_command(words, "vehicle", run_vehicle, "the sheet of one vehicle"))
     inspect_options(_command(words, "inspect", run_inspect, "how often to look at what"))
     _survey_options(_command(words, "survey", run.run_survey, "what a club's survey says"))

@@ -7,8 +7,6 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from wornby.reports.answer import Answer
     from wornby.reports.workshop import Workshop
-    from wornby.survey.answers import Survey
-    from wornby.survey.weighted import WeightedSurvey
 
 HORIZON_YEARS = 3.0
 SERVICE_YEARS = 5.0
@@ -179,15 +177,21 @@ def run_price(asked: argparse.Namespace) -> None:
     _show(asked, [price_answer(_opened(asked))])
 
 
+MONTHS = (3, 6, 12)
+EXPECT_ANSWERS = ("failure", "stock")
+
+
 def run_expect(asked: argparse.Namespace) -> None:
-    """Say what failures to expect."""
-    from wornby.reports.expected_answers import expected_answer
+    """Say what failures and jobs to expect, or what to keep on the shelf for them."""
+    import wornby
 
-    _show(asked, [expected_answer(_opened(asked))])
-
-
-SURVEY_ANSWERS = ("respondent", "component", "rule")
-"""What `wornby survey --by` may ask for; the last is what hangs on the survey rule."""
+    if asked.by == "stock":
+        if asked.months is not None:
+            raise ValueError("--months goes with --by failure; stock looks a lead time ahead")
+        _show(asked, [wornby.stock_answer(_opened(asked))])
+        return
+    months = MONTHS[-1] if asked.months is None else asked.months
+    _show(asked, [wornby.expected_answer(_opened(asked), months=months)])
 
 
 def run_survey(asked: argparse.Namespace) -> None:

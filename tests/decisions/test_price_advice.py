@@ -1,5 +1,4 @@
 import math
-import time
 from dataclasses import replace
 
 import numpy as np
@@ -251,13 +250,6 @@ def test_years_without_a_job_lose_nothing() -> None:
     price = price_for(job, year, np.zeros(100, dtype=np.int64), aim=AIM)
     assert price.bound_by == "the margin"
     assert price.price_net == pytest.approx(80 / 0.75)
-
-
-def test_three_jobs_are_priced_in_less_than_half_a_second() -> None:
-    start = time.perf_counter()
-    for _ in range(3):
-        advice(GEARBOX_JOB, past(30))
-    assert time.perf_counter() - start < 0.5
 
 
 def test_what_cannot_be_is_named() -> None:

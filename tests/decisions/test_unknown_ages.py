@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from wornby.curves.uncertainty import WeibullDraws
-from wornby.decisions.unknown_ages import with_ages
+from wornby.decisions.unknown_ages import given_working, with_ages
 
 LIFE = WeibullDraws(np.array([3.0]), np.array([12.0]), "years")
 
@@ -58,3 +58,25 @@ def test_a_new_vehicle_has_its_original_part() -> None:
     )
     assert told.tolist() == [True]
     assert age.tolist() == [2.0]
+
+
+def test_a_shorter_lived_successor_was_fitted_not_long_ago() -> None:
+    short = WeibullDraws(np.array([6.0]), np.array([4.0]), "years")
+    told, age = with_ages(
+        LIFE,
+        renewed_life=short,
+        vehicle_now=np.full(400, 16.0),
+        vehicle_at_first=np.full(400, 15.0),
+        surely_renewed=np.ones(400, dtype=bool),
+        rng=np.random.default_rng(1),
+    )
+    assert not told.any()
+    assert np.quantile(age, 0.95) < 5.0
+
+
+def test_parts_that_still_work_speak_against_curves_by_which_they_would_not() -> None:
+    """By hand: of two curves with survival 0.9 and 0.1, nine draws in ten are of the first."""
+    two = WeibullDraws(np.ones(2), -5 / np.log(np.array([0.9, 0.1])), "years")
+    many = WeibullDraws(np.tile(two.shape, 5000), np.tile(two.scale, 5000), "years")
+    told = given_working(many, np.array([5.0]), np.random.default_rng(2))
+    assert np.mean(told.scale == two.scale[0]) == pytest.approx(0.9, abs=0.01)

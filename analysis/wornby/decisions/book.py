@@ -63,33 +63,33 @@ def _as_of_close(records: Records, wanted: pl.Expr) -> pl.DataFrame:
     )
 
 
-def return_chances(records: Records) -> pl.DataFrame:
-    """The chance that each vehicle in the book comes back when a part fails in the next year.
+def return_chances(records: Records, *, months_ahead: int = MONTHS_AHEAD) -> pl.DataFrame:
+    """The chance that each vehicle in the book comes back when a part fails in the months ahead.
 
-    Columns vehicle, return_chance. Judged by the book as it stood a year and `book_months`
-    before the close: of the vehicles then in it, the share that came at least once within
-    `book_months` of a day of the following year, averaged over its months. Vehicles that have
+    Columns vehicle, return_chance. Judged by the book as it stood so many months and
+    `book_months` before the close: of the vehicles then in it, the share that came at least once
+    within `book_months` of a day of these months, averaged over them. Vehicles that have
     stayed away longer come back less, so the share is taken by time since the last visit, in
     half years, and drawn towards the share of all (by `FORMER_WEIGHT` vehicles).
     """
     months = records.catalogue.book_months
     close = records.catalogue.records_until
-    former = _last_visits(records, close, back=months + MONTHS_AHEAD)
+    former = _last_visits(records, close, back=months + months_ahead)
     if former.is_empty():
         raise EstimateError(
-            f"no vehicle came more than {months + MONTHS_AHEAD} months before the close of "
+            f"no vehicle came more than {months + months_ahead} months before the close of "
             "records: who comes back is unknown"
         )
     came = [
         former.join(
-            _visits_between(records, close, back=months + MONTHS_AHEAD - u),
+            _visits_between(records, close, back=months + months_ahead - u),
             on="vehicle",
             how="semi",
         )
-        for u in range(MONTHS_AHEAD)
+        for u in range(months_ahead)
     ]
-    everyone = sum(frame.height for frame in came) / (MONTHS_AHEAD * former.height)
-    kept = pl.concat(came).group_by("half_years").agg(back=pl.len() / MONTHS_AHEAD)
+    everyone = sum(frame.height for frame in came) / (months_ahead * former.height)
+    kept = pl.concat(came).group_by("half_years").agg(back=pl.len() / months_ahead)
     shares = (
         former.group_by("half_years")
         .len()

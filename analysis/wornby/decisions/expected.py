@@ -79,6 +79,11 @@ def expected_failures(
     shape, scale = draws.shape[pick, None], draws.scale[pick, None]
     spent = (ages / scale) ** shape - ((ages + horizons) / scale) ** shape
     chances = _poisson_binomial(-np.expm1(spent) * returns).mean(axis=1)
+    return counted(chances, n_parts=ages.size, confidence=confidence)
+
+
+def counted(chances: NDArray[np.float64], *, n_parts: int, confidence: float) -> ExpectedFailures:
+    """A count with these chances, its mean and the interval that it falls in."""
     at_most = np.cumsum(chances)
     lower, upper = np.searchsorted(at_most, [(1 - confidence) / 2, (1 + confidence) / 2])
     return ExpectedFailures(
@@ -86,7 +91,7 @@ def expected_failures(
         lower=int(lower),
         upper=int(upper),
         confidence=confidence,
-        n_parts=ages.size,
+        n_parts=n_parts,
         chances=chances,
     )
 
@@ -101,16 +106,8 @@ def combined(parts: Sequence[ExpectedFailures]) -> ExpectedFailures:
     chances, confidence = np.ones(1), parts[0].confidence
     for part in parts:
         chances = np.convolve(chances, part.chances)
-    at_most = np.cumsum(chances)
-    lower, upper = np.searchsorted(at_most, [(1 - confidence) / 2, (1 + confidence) / 2])
-    return ExpectedFailures(
-        mean=sum(part.mean for part in parts),
-        lower=int(lower),
-        upper=int(upper),
-        confidence=confidence,
-        n_parts=sum(part.n_parts for part in parts),
-        chances=chances,
-    )
+    n_parts = sum(part.n_parts for part in parts)
+    return counted(chances, n_parts=n_parts, confidence=confidence)
 
 
 def _poisson_binomial(chance: NDArray[np.float64]) -> NDArray[np.float64]:

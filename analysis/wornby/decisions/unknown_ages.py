@@ -6,6 +6,7 @@ from numpy.typing import NDArray
 from wornby.curves.uncertainty import WeibullDraws
 
 N_TRIALS = 40
+N_CURVES = 200
 Floats = NDArray[np.float64]
 
 
@@ -16,14 +17,16 @@ def with_ages(
     vehicle_at_first: Floats,
     surely_renewed: NDArray[np.bool_],
     rng: np.random.Generator,
+    renewed_life: WeibullDraws | None = None,
 ) -> tuple[NDArray[np.bool_], Floats]:
     """Whether each part is still the original, and how long it has been in service.
 
     `vehicle_now` and `vehicle_at_first` are the vehicle's age now and when it first came, on
     the scale of `life`. The original failed before the first visit with the chance that its
     curve gives, was renewed then, and whatever was in place has worked since: the two cases are
-    weighed by Bayes' rule and one is drawn, with the day of renewal. A second renewal elsewhere
-    is not looked for.
+    weighed by Bayes' rule and one is drawn, with the day of renewal. What was put in has worked
+    since by `renewed_life`, its mean over draws, or lives as the original. A second renewal
+    elsewhere is not looked for.
 
     >>> life = WeibullDraws(np.array([4.0]), np.array([10.0]), "years")
     >>> original, age = with_ages(
@@ -38,7 +41,11 @@ def with_ages(
     uniform = rng.random((vehicle_now.size, N_TRIALS))
     renewed_at = scale * (-np.log1p(-uniform * before[:, None])) ** (1 / shape)
     gone = np.maximum(vehicle_now[:, None] - renewed_at, 0.0)
-    working = np.exp(-((gone / scale) ** shape))
+    working = (
+        np.exp(-((gone / scale) ** shape))
+        if renewed_life is None
+        else _mean_survival(renewed_life, gone)
+    )
     as_original = np.exp(-((vehicle_now / scale) ** shape)) * ~surely_renewed
     weights = np.column_stack([as_original, before[:, None] / N_TRIALS * working])
     total = weights.sum(axis=1)
@@ -47,3 +54,20 @@ def with_ages(
     chosen = (rng.random(vehicle_now.size)[:, None] > edges).sum(axis=1)
     ages = np.column_stack([vehicle_now, gone])
     return chosen == 0, ages[np.arange(vehicle_now.size), chosen]
+
+
+def given_working(life: WeibullDraws, ages: Floats, rng: np.random.Generator) -> WeibullDraws:
+    """The draws again, those preferred under which parts of these ages still work.
+
+    The fit knows nothing of parts of unknown age. Without this a curve by which they would
+    have failed long ago expects all of them to fail tomorrow.
+    """
+    log_weight = -((ages[None, :] / life.scale[:, None]) ** life.shape[:, None]).sum(axis=1)
+    weight = np.exp(log_weight - log_weight.max())
+    pick = rng.choice(weight.size, size=weight.size, p=weight / weight.sum())
+    return WeibullDraws(life.shape[pick], life.scale[pick], life.unit)
+
+
+def _mean_survival(life: WeibullDraws, ages: Floats) -> Floats:
+    some = life.thinned(N_CURVES)
+    return np.asarray(some.survival(ages.ravel()).mean(axis=0).reshape(ages.shape))

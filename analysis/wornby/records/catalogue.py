@@ -124,6 +124,21 @@ class PriceRules:
 
 
 @dataclass(frozen=True, slots=True)
+class StockRules:
+    """What keeping parts, and not having them, costs the workshop.
+
+    `lead_time_days` has one time for each part grade, from order to shelf. A job finds its part
+    there with the chance `service_level`. Holding costs `holding_rate_per_year` of a part's cost;
+    a job that has to wait for its part costs `stock_out_cost_net`.
+    """
+
+    lead_time_days: Mapping[str, float]
+    service_level: float
+    holding_rate_per_year: float
+    stock_out_cost_net: float
+
+
+@dataclass(frozen=True, slots=True)
 class Words:
     """The words by which job text says what was done, found and fitted.
 
@@ -161,6 +176,7 @@ class Catalogue:
     observation_rule: str
     book_months: int
     price_rules: PriceRules | None
+    stock: StockRules | None = None
     looks: Mapping[str, Look] = field(default_factory=dict)
 
     def group(self, name: str) -> tuple[Component, ...]:

@@ -20,6 +20,7 @@ from wornby.records.catalogue import (
     Look,
     Money,
     PriceRules,
+    StockRules,
     Words,
 )
 from wornby.records.layout import read_toml
@@ -27,8 +28,9 @@ from wornby.records.typed_entries import entry
 from wornby.records.wording import EVERY_PLACE
 
 Named = TypeVar("Named", Access, CandidateJob, Component, FollowOn, Look)
-TABLES = ("workshop", "money", "fixed_price", "words", "access_group", "follow_on", "component",
-          "fixed_price_job", "look")  # fmt: skip
+STOCK = "stock"
+TABLES = ("workshop", "money", "fixed_price", STOCK, "words", "access_group", "follow_on",
+          "component", "fixed_price_job", "look")  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,6 +77,7 @@ def read_catalogue(path: Path) -> Catalogue:
         price_rules=None
         if prices is None
         else entry(PriceRules, f"{source}: [fixed_price]", prices),
+        stock=_stock(source, content.get(STOCK)),
         words=entry(Words, f"{source}: [words]", content["words"]),
         access_groups=_named(Access, source, content.get("access_group", [])),
         follow_on=_named(FollowOn, source, content.get("follow_on", [])),
@@ -99,6 +102,23 @@ def _named(kind: type[Named], source: str, entries: Any) -> dict[str, Named]:
             raise RecordError(f"{source}: the name {one.name!r} stands twice; give each its own")
         made[one.name] = one
     return made
+
+
+def _stock(source: str, table: Any) -> StockRules | None:
+    """The [stock] table, if there is one."""
+    if table is None:
+        return None
+    where = f"{source}: [{STOCK}]"
+    rules = entry(StockRules, where, table)
+    if not 0 < rules.service_level < 1:
+        raise RecordError(
+            f"{where}: service_level = {rules.service_level}: wanted above 0 and below 1"
+        )
+    for grade, days in rules.lead_time_days.items():
+        _known(where, grade, dict.fromkeys(GRADES), "part grade")
+        if not days:
+            raise RecordError(f"{where}: lead_time_days.{grade} = 0: wanted above 0")
+    return rules
 
 
 def _check_names(source: str, catalogue: Catalogue) -> None:

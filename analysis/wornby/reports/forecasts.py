@@ -1,0 +1,130 @@
+"""What the vehicles in the book will need within a horizon, component by component."""
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+import polars as pl
+
+from wornby.curves.uncertainty import WeibullDraws
+from wornby.decisions.book import MONTHS_AHEAD, parts_in_the_book, return_chances
+from wornby.decisions.demand import PastRenewals, jobs_to_come, parts_to_fit, past_renewals
+from wornby.decisions.expected import ExpectedFailures, combined, expected_failures
+from wornby.decisions.unknown_ages import given_working, with_ages
+from wornby.errors import EstimateError
+from wornby.records.catalogue import Component
+from wornby.reports.workshop import Workshop, life_in_years, pace_of
+
+YEARS_BACK = 3
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Forecast:
+    """One component within the horizon: failures from the book, parts to fit, and jobs."""
+
+    failures: ExpectedFailures
+    parts: ExpectedFailures
+    jobs: ExpectedFailures
+    past: PastRenewals
+
+
+@lru_cache(maxsize=8)
+def parts_with_returns(workshop: Workshop, months: int) -> pl.DataFrame:
+    """The parts in the book, with the chance that their vehicle comes back in these months."""
+    parts = parts_in_the_book(workshop.records, workshop.histories)
+    if parts.is_empty():
+        book = workshop.catalogue.book_months
+        raise EstimateError(f"no vehicle came in the last {book} months of the records")
+    chances = return_chances(workshop.records, months_ahead=months)
+    return parts.join(chances, on="vehicle", how="left")
+
+
+def forecast(
+    workshop: Workshop, component: Component, *, horizon_years: float, months: int = MONTHS_AHEAD
+) -> Forecast:
+    """What one component will need; vehicles come back as they do within `months`."""
+    failures = _failures(workshop, component, parts_with_returns(workshop, months), horizon_years)
+    past = past_renewals(workshop.records, component.name, years=YEARS_BACK)
+    parts = parts_to_fit(failures, past, horizon_years=horizon_years)
+    return Forecast(failures, parts, jobs_to_come(parts, past), past)
+
+
+def _failures(
+    workshop: Workshop, component: Component, parts: pl.DataFrame, horizon_years: float
+) -> ExpectedFailures:
+    """One component's failures, original parts and each grade of renewed on their own curve.
+
+    Miles count as years at the median vehicle's pace, so that a year ahead is more than one for
+    a vehicle that goes farther.
+    """
+    pace = pace_of(workshop)
+    ours = _aged(workshop, component, parts.filter(component=component.name), pace)
+    if ours.is_empty():
+        raise EstimateError(f"{component.name}: none in the book")
+    kinds = ours.partition_by("origin", "grade", as_dict=True).items()
+    return combined(
+        [_of_kind(workshop, component, key, kind, horizon_years) for key, kind in kinds]
+    )
+
+
+def _of_kind(
+    workshop: Workshop,
+    component: Component,
+    key: tuple[object, ...],
+    kind: pl.DataFrame,
+    horizon_years: float,
+) -> ExpectedFailures:
+    """The failures of parts of one origin and grade, all on one curve."""
+    origin, grade = map(str, key)
+    life, _ = life_in_years(
+        workshop, component, origin=origin, grade=grade, miles_per_year=pace_of(workshop)
+    )
+    drawn = kind.filter("drawn")["gone"].to_numpy()
+    if origin == "renewed" and drawn.size:
+        rng = workshop.rng(f"{component.name} {grade} still working")
+        life = given_working(life, drawn, rng)
+    return expected_failures(
+        life,
+        kind["gone"].to_numpy(),
+        horizon_years=horizon_years * kind["ahead"].to_numpy(),
+        return_chance=kind["return_chance"].to_numpy(),
+        confidence=workshop.confidence,
+    )
+
+
+def _aged(
+    workshop: Workshop, component: Component, parts: pl.DataFrame, pace: float
+) -> pl.DataFrame:
+    """The component's parts with an age each, in years at the median pace; `drawn` if unknown."""
+    by_age = component.scale == "age"
+    speed = pl.lit(1.0) if by_age else pl.col("miles_per_year").clip(lower_bound=1.0) / pace
+    gone = pl.col("age_years") if by_age else pl.col("distance_mi") / pace
+    told = parts.select(
+        "origin", "grade", "return_chance", gone=gone, ahead=speed, drawn=gone.is_null(),
+        now=pl.col("vehicle_age_years") * speed, first=pl.col("first_seen_years") * speed,
+    )  # fmt: skip
+    known, unknown = told.filter(~pl.col("drawn")), told.filter("drawn")
+    if unknown.is_empty():
+        return known
+    original, age = with_ages(
+        _life(workshop, component, "original"),
+        renewed_life=_life(workshop, component, "renewed"),
+        vehicle_now=unknown["now"].to_numpy(),
+        vehicle_at_first=unknown["first"].to_numpy(),
+        surely_renewed=(unknown["origin"] == "renewed").to_numpy(),
+        rng=workshop.rng(f"{component.name} unknown ages"),
+    )
+    filled = unknown.with_columns(
+        gone=pl.Series(age),
+        origin=pl.Series(np.where(original, "original", "renewed")),
+        grade=pl.Series(np.where(original, "genuine", "unknown")),
+    )
+    return pl.concat([known, filled])
+
+
+def _life(workshop: Workshop, component: Component, origin: str) -> WeibullDraws:
+    """The life in years of a part of this origin, its grade unknown."""
+    pace = pace_of(workshop)
+    return life_in_years(workshop, component, origin=origin, grade="unknown", miles_per_year=pace)[
+        0
+    ]

@@ -1,0 +1,100 @@
+"""Failures, jobs and stock, on the demo and on workshops that lack something."""
+
+import json
+import shutil
+from pathlib import Path
+
+import polars as pl
+import pytest
+
+from wornby.cli import main
+from wornby.reports.answer import ALL
+from wornby.reports.expected_answers import expected_answer
+from wornby.reports.stock_answers import stock_answer
+from wornby.reports.workshop import Workshop
+
+DEMO = Path(__file__).parents[2] / "data_demo"
+
+
+def changed(to: Path, old: str, new: str) -> Path:
+    folder = shutil.copytree(DEMO, to / "changed", ignore=shutil.ignore_patterns("truth"))
+    text = (folder / "workshop.toml").read_text()
+    assert old in text
+    (folder / "workshop.toml").write_text(text.replace(old, new, 1))
+    return folder
+
+
+def test_more_months_bring_more_failures_jobs_and_parts(demo: Workshop) -> None:
+    frames = [expected_answer(demo, months=m).frame.sort("component") for m in (3, 6, 12)]
+    for column in ("expected_failures", "expected_jobs", "expected_parts"):
+        few, some, many = (frame[column].to_numpy() for frame in frames)
+        assert (few < some).all()
+        assert (some < many).all()
+
+
+def test_jobs_are_no_more_than_parts_and_no_fewer_than_nothing(demo: Workshop) -> None:
+    frame = expected_answer(demo).frame
+    assert (frame["expected_jobs"] <= frame["expected_parts"] + 1e-9).all()
+    assert (frame["expected_parts"] >= frame["expected_failures"]).all()
+    bush = frame.row(by_predicate=pl.col("component") == "anti-roll bar bush", named=True)
+    assert bush["expected_jobs"] < bush["expected_parts"]
+
+
+def test_other_horizons_are_refused(demo: Workshop) -> None:
+    with pytest.raises(ValueError, match="4 months: wanted 3, 6 or 12"):
+        expected_answer(demo, months=4)
+
+
+def test_the_stock_keeps_its_service_level_and_prices_keeping_none(demo: Workshop) -> None:
+    frame = stock_answer(demo).frame
+    parts = frame.filter(pl.col("component") != ALL)
+    assert (parts["service_level_in_stock_chance"] >= 0.95).all()
+    assert (parts["least_cost_per_year_net"] <= parts["none_cost_per_year_net"] + 1e-9).all()
+    assert (
+        parts["least_cost_per_year_net"] <= parts["service_level_cost_per_year_net"] + 1e-9
+    ).all()
+    total = frame.row(by_predicate=pl.col("component") == ALL, named=True)
+    assert total["least_cost"] == parts["least_cost"].sum()
+
+
+def test_parts_used_agree_with_those_expected(demo: Workshop) -> None:
+    """A lead time's demand, times the lead times in a year, is about the year's parts."""
+    used = stock_answer(demo).frame.filter(pl.col("component") == ALL)["demand_per_year"].item()
+    year = expected_answer(demo).frame.filter(pl.col("component") == ALL)["expected_parts"].item()
+    assert used == pytest.approx(year, rel=0.15)
+
+
+def test_without_a_stock_table_nothing_is_assumed(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    text = (DEMO / "workshop.toml").read_text()
+    table = text[text.index("[stock]") : text.index("\n\n", text.index("[stock]"))]
+    folder = changed(tmp_path, table, "")
+    assert main(["expect", str(folder), "--by", "stock"]) == 1
+    assert "workshop.toml: no [stock]; add lead_time_days" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        ("service_level = 0.95", "service_level = 1.0", "service_level = 1.0: wanted above 0"),
+        ("aftermarket = 1}", "aftermarket = 0}", "lead_time_days.aftermarket = 0"),
+        ("aftermarket = 1}", "gold = 1}", "no part grade 'gold'"),
+        ("stock_out_cost_net = 65.0\n", "", "no 'stock_out_cost_net'; add it"),
+    ],
+)
+def test_what_the_stock_table_gets_wrong_is_named(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path, old: str, new: str, said: str
+) -> None:
+    assert main(["expect", str(changed(tmp_path, old, new)), "--by", "stock"]) == 1
+    assert said in capsys.readouterr().err
+
+
+def test_months_and_stock_are_asked_for_by_name(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["expect", str(DEMO), "--months", "3", "--json"]) == 0
+    (answer,) = json.loads(capsys.readouterr().out)
+    assert answer["rows"][0]["months"] == 3
+    assert main(["expect", str(DEMO), "--by", "stock"]) == 0
+    assert "keep none" in capsys.readouterr().out
+    assert main(["expect", str(DEMO), "--by", "stock", "--months", "3"]) == 1
+    assert "--months goes with --by failure" in capsys.readouterr().err
