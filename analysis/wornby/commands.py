@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from wornby.reports.answer import Answer
     from wornby.reports.workshop import Workshop
+    from wornby.survey.answers import Survey
+    from wornby.survey.weighted import WeightedSurvey
 
 HORIZON_YEARS = 3.0
 SERVICE_YEARS = 5.0
@@ -117,7 +119,7 @@ def run_life(asked: argparse.Namespace) -> None:
 def _of_population(asked: argparse.Namespace) -> list["Answer"]:
     import wornby
 
-    population, workshop = wornby.read_survey(asked.folder).population, _opened(asked)
+    population, workshop = wornby.read_population(asked.folder), _opened(asked)
     if asked.component is None:
         return [getattr(wornby, OF_POPULATION[asked.by])(workshop, population)]
     return [
@@ -192,6 +194,10 @@ def run_expect(asked: argparse.Namespace) -> None:
         return
     months = MONTHS[-1] if asked.months is None else asked.months
     _show(asked, [wornby.expected_answer(_opened(asked), months=months)])
+
+
+SURVEY_ANSWERS = ("respondent", "component", "rule")
+"""What `wornby survey --by` may ask for; the last is what hangs on the survey rule."""
 
 
 def run_survey(asked: argparse.Namespace) -> None:

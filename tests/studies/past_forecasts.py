@@ -1,4 +1,4 @@
-"""What the demo's own past says of the forecast: records cut off at a year's end, and the next year.
+"""What the past says of the forecast: the demo cut off at a year's end, and the year after it.
 
 Run as `python tests/studies/past_forecasts.py 2019 2020 2021 2022 2023`. Failures are those of the
 vehicles that were in the book at the cut, as the whole records have them.
