@@ -1,5 +1,6 @@
 """Answers on the vehicles on the road: failures for each thousand car-years, and their trend."""
 
+from pathlib import Path
 from typing import Any
 
 import polars as pl
@@ -16,11 +17,26 @@ from wornby.errors import EstimateError
 from wornby.histories.population import PopulationView, population_view
 from wornby.histories.two_views import reconciled
 from wornby.reports.amounts import percent
-from wornby.reports.answer import Answer
+from wornby.reports.answer import Answer, Answers
+from wornby.reports.sentences import Sentences
 from wornby.reports.workshop import Workshop
+from wornby.survey.answers import holds_population, read_population
 
 BOUNDS = ("value", "lower", "upper")
 NO_TREND = "not enough to tell"
+NO_ROAD = (
+    "The folder tells nothing of the vehicles on the road, so failures are not set against "
+    'car-years; name such a table in layout.toml ([[file]] with table = "population").'
+)
+
+
+def road_answers(workshop: Workshop, folder: Path | str) -> Answers | Sentences:
+    """Both counts where the folder tells of the vehicles on the road, or what it would take."""
+    if not holds_population(Path(folder)):
+        return Sentences((NO_ROAD,))
+    on_the_road = read_population(Path(folder))
+    told = population_answer(workshop, on_the_road), reconciliation_answer(workshop, on_the_road)
+    return Answers(told)
 
 
 def population_answer(workshop: Workshop, population: pl.DataFrame) -> Answer:

@@ -120,6 +120,19 @@ def holds_survey(folder: Path) -> bool:
     return any(layout.table == SURVEY.name for layout in read_layout(folder / "layout.toml"))
 
 
+def holds_population(folder: Path) -> bool:
+    """Whether the folder's layout names a table of the vehicles on the road."""
+    return any(layout.table == POPULATION.name for layout in read_layout(folder / "layout.toml"))
+
+
+def read_population(folder: Path) -> pl.DataFrame:
+    """The vehicles on the road alone, as `tables.POPULATION`; rows that cannot be are left out."""
+    typed = _typed(folder, read_layout(folder / "layout.toml"), POPULATION)
+    vehicles = judge(_one_number_a_cell(typed), POPULATION_RULES)
+    _need_some(vehicles)
+    return POPULATION.shape(_accepted(vehicles))
+
+
 def read_survey(folder: Path) -> Survey:
     """Read the folder's survey and population by its layout.toml."""
     layouts = read_layout(folder / "layout.toml")
