@@ -60,6 +60,7 @@ def test_what_no_answer_reaches_back_to_is_out_of_reach(tmp_path: Path) -> None:
     answer = survey_life_answer(told_lives(tmp_path, members=members), confidence=0.9)
     assert answer.frame["b10_value"][0] is None
     assert "out of reach" in answer.people.row(0)[6]
+    assert "later" not in answer.people["note"][0]
 
 
 def test_every_survey_rule_has_its_column_and_the_reason_only_where_it_was_asked(

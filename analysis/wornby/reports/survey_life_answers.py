@@ -211,7 +211,8 @@ def _note(curve: ComponentCurve, b: Mapping[str, Estimate]) -> str:
     said += (
         ["B10 earlier than anything told: extrapolated"] if b10 and b10 < _earliest(curve) else []
     )
-    said += ["B50 later than anything told: extrapolated"] if b["b50"].note else []
+    late = b["b50"].value is not None and b["b50"].note
+    said += ["B50 later than anything told: extrapolated"] if late else []
     return "; ".join(said)
 
 
