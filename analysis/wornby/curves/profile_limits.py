@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from typing import TypeAlias
 
 import numpy as np
+from numpy.typing import NDArray
 
 from wornby.curves.ascent import Summit, Values, chosen, climb
 from wornby.curves.likelihood import WEIBULL, log_likelihood
@@ -17,6 +18,7 @@ FARTHEST = 40.0
 MOST_TRIALS = 60
 CLOSE_ENOUGH = 1e-8
 NARROW = 1e-12
+SAME = 1e-5
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -62,21 +64,24 @@ def profiled(known: Evidence, path: Path, *, value: Array, free: Array) -> Summi
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Ends:
-    """Where the limits are sought: one row for each quantity and side."""
+    """Where the limits are sought: one row for each quantity and side.
+
+    Each climb starts from where the last one ended, and from `places` besides.
+    """
 
     known: Evidence
     asked: Quantity
     peak: float
     root: float
+    places: tuple[float, ...]
 
     def excess(self, value: Array, free: Array) -> tuple[Array, Array]:
         """Signed distance past the limit on the root-deviance scale, and the free numbers.
 
-        With late entry the likelihood may have two tops along the free number, one far down;
-        the higher of the climbs counts.
+        The highest of the climbs counts.
         """
         asked = self.asked
-        places = [free, *(np.full_like(free, place) for place in (asked.free, *asked.others))]
+        places = [free, *(np.full_like(free, place) for place in self.places)]
         start = np.maximum(np.concatenate(places), asked.least)
         summit = profiled(self.known, asked.path, value=np.tile(value, len(places)), free=start)
         heights = summit.value.reshape(len(places), -1)
@@ -104,7 +109,7 @@ def bracketed(ends: Ends, best: Array, *, stride: Array, free: Array) -> "Bracke
         stride = np.where(short, 2 * stride, stride)
         outside = np.where(short, reached(stride), outside)
         f_outside, free = ends.excess(outside, free)
-    return Bracket(inside, f_inside, outside, f_outside, free)
+    return Bracket(inside, f_inside, outside, f_outside, free, f_outside < 0)
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -116,6 +121,7 @@ class Bracket:
     outside: Array
     f_outside: Array
     free: Array
+    short: NDArray[np.bool_]
 
     def cut(self, *, halve: bool) -> Array:
         """Where the line between the two ends is nought, or halfway."""
@@ -126,41 +132,57 @@ class Bracket:
         return np.asarray(np.where(halve | ~np.isfinite(straight), middle, straight))
 
     def narrowed(self, cut: Array, f_cut: Array, free: Array) -> "Bracket":
-        """With the cut as one end; the end that stays counts half (Illinois)."""
+        """With the cut as one end; an end that stays a second time counts half (Illinois)."""
         short = f_cut < 0
+        weight = np.where(short == self.short, 0.5, 1.0)
         return Bracket(
             np.where(short, cut, self.inside),
-            np.where(short, f_cut, self.f_inside / 2),
+            np.where(short, f_cut, weight * self.f_inside),
             np.where(short, self.outside, cut),
-            np.where(short, self.f_outside / 2, f_cut),
+            np.where(short, weight * self.f_outside, f_cut),
             free,
+            short,
         )
+
+
+def sought(ends: Ends, best: Array, *, stride: Array) -> tuple[Array, Array, NDArray[np.bool_]]:
+    """Limits, the free numbers there, and which were found (an endless one counts as found).
+
+    The root deviance is nearly straight in the quantity, so false position ends in a few steps;
+    every fourth halves the bracket, for where it bends.
+    """
+    start = np.full((best.size, 1), ends.asked.free)
+    bracket = bracketed(ends, best, stride=stride, free=start)
+    endless = bracket.f_outside < 0
+    limit = np.where(endless, np.sign(stride) * np.inf, bracket.outside)
+    free, settled = bracket.free, endless | (bracket.f_outside < CLOSE_ENOUGH)
+    for trial in range(1, MOST_TRIALS):
+        if settled.all():
+            break
+        cut = bracket.cut(halve=trial % 4 == 0)
+        f_cut, free_cut = ends.excess(cut, bracket.free)
+        bracket = bracket.narrowed(cut, f_cut, free_cut)
+        limit, free = chosen(settled, limit, cut), chosen(settled, free, free_cut)
+        narrow = np.abs(bracket.outside - bracket.inside) < NARROW * (1 + np.abs(cut))
+        settled = settled | (np.abs(f_cut) < CLOSE_ENOUGH) | narrow
+    return limit, free, settled
 
 
 def limits(known: Evidence, peak: float, asked: Quantity, *, root: float) -> tuple[Array, Array]:
     """Lower and upper limits (n,) where twice the drop in log-likelihood is root squared.
 
-    Infinite where the likelihood never drops that far. The root deviance is nearly straight in
-    the quantity, so false position with halved weights (Illinois) ends in a few steps; every
-    fourth halves the bracket, since a likelihood with two tops has a bend.
+    Infinite where the likelihood never drops that far. With late entry it may have two tops
+    along the free number, one far down: where a climb from elsewhere ends higher, all is sought
+    again with such climbs at each step.
     """
     best, std_err = np.tile(asked.best, 2), np.tile(asked.std_err, 2)
-    side = np.repeat([-1.0, 1.0], asked.best.size)
-    ends = Ends(known, asked, peak, root)
-    start = np.full((best.size, 1), asked.free)
-    bracket = bracketed(ends, best, stride=side * root * std_err, free=start)
-    found = bracket.f_outside >= 0
-    limit = np.where(found, bracket.outside, side * np.inf)
-    settled = ~found | (bracket.f_outside < CLOSE_ENOUGH)
-    for trial in range(1, MOST_TRIALS):
-        if settled.all():
-            break
-        cut = bracket.cut(halve=trial % 4 == 0)
-        f_cut, free = ends.excess(cut, bracket.free)
-        bracket = bracket.narrowed(cut, f_cut, free)
-        limit = np.where(settled, limit, cut)
-        narrow = np.abs(bracket.outside - bracket.inside) < NARROW * (1 + np.abs(cut))
-        settled = settled | (np.abs(f_cut) < CLOSE_ENOUGH) | narrow
+    stride = np.repeat([-1.0, 1.0], asked.best.size) * root * std_err
+    everywhere = Ends(known, asked, peak, root, (asked.free, *asked.others))
+    limit, free, settled = sought(Ends(known, asked, peak, root, ()), best, stride=stride)
+    ended = np.isfinite(limit)
+    again, _ = everywhere.excess(np.where(ended, limit, best), free)
+    if not (settled & (~ended | (np.abs(again) < SAME))).all():
+        limit, _, settled = sought(everywhere, best, stride=stride)
     if not settled.all():
         raise EstimateError("the limits of the profile likelihood were not found")
     lower, upper = np.split(limit, 2)
