@@ -11,7 +11,7 @@ DEMO = Path(__file__).parents[2] / "data_demo"
 
 
 def test_a_sheet_takes_less_than_a_second() -> None:
-    """Bar: 1 s of processor time, the best of three, with one part found degraded, whose delay time is fitted."""
+    """Bar: 1 s of processor time, the best of three, with one delay time fitted for it."""
     workshop = open_workshop(DEMO, confidence=0.90, seed=1)
     vehicle = vehicle_asked_about(
         workshop, age_years=14.0, odometer_mi=105_000, registration=None, horizon_years=3.0
