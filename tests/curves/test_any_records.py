@@ -219,14 +219,14 @@ def test_any_history_of_repeat_failures(rows: list[tuple[int, float, bool]]) -> 
     answered_or_refused(follow)
 
 
-@settings(max_examples=settings.default.max_examples // 6)
+@settings(max_examples=settings().max_examples // 6)
 @given(records=RECORDS)
 def test_rivals_of_any_counts(records: list[tuple[float, float, float, str, int]]) -> None:
     counts = counts_of(lives_of(records, exact=False))
     answered_or_refused(lambda: check_table(rivals(counts)[0]))
 
 
-@settings(max_examples=settings.default.max_examples // 4)
+@settings(max_examples=settings().max_examples // 4)
 @given(st.lists(st.tuples(AGE, AGE, AGE, AGE, st.booleans()), min_size=1, max_size=10))
 def test_age_or_distance_of_any_lives(
     rows: list[tuple[float, float, float, float, bool]],

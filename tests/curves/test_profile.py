@@ -203,7 +203,7 @@ def test_limits_are_found_where_the_likelihood_has_two_tops(name: str, share: fl
 
     def hazard(age: Array) -> Array:
         with np.errstate(all="ignore"):
-            return rate * np.exp(shape * (np.log(age) - life))
+            return np.asarray(rate * np.exp(shape * (np.log(age) - life)))
 
     ended = np.where(np.isinf(upper), lower, upper)
     with np.errstate(all="ignore"):
