@@ -16,6 +16,7 @@ HOMES = {
     "owner_findings": "wornby.reports.sentences",
     "analyst_findings": "wornby.reports.sentences",
     "cautions": "wornby.reports.sentences",
+    "where_stated": "wornby.reports.sentences",
     "life_answer": "wornby.reports.life_answers",
     "renewed_life_answer": "wornby.reports.life_answers",
     "weibull_answer": "wornby.reports.life_answers",

@@ -1,6 +1,7 @@
 """What answers say, on the demo and on workshops that lack something."""
 
 import shutil
+from dataclasses import replace
 from pathlib import Path
 
 import polars as pl
@@ -17,7 +18,8 @@ from wornby.reports.ramp import Ramp, while_open_advice
 from wornby.reports.records_answers import problem_answer
 from wornby.reports.renewal_answers import renewal_age_answer
 from wornby.reports.rule_answers import rule_answer
-from wornby.reports.sentences import owner_findings
+from wornby.reports.sentences import owner_findings, where_stated
+from wornby.reports.stock_answers import stock_answer
 from wornby.reports.while_open_answers import bundle_answer, card_answer
 from wornby.reports.workshop import Workshop, open_workshop
 
@@ -200,3 +202,8 @@ def test_findings_quote_the_numbers_of_the_tables(demo: Workshop) -> None:
     total = expected.frame.row(by_predicate=pl.col("component") == "all together", named=True)
     assert f"Expect {total['expected_failures']:.0f} ({total['lower']} to {total['upper']})" in said
     assert "None is asked below its floor." in said
+
+
+def test_a_report_goes_on_without_what_the_workshop_has_no_use_for(demo: Workshop) -> None:
+    no_shelf = replace(demo.records, catalogue=replace(demo.catalogue, stock=None))
+    assert "no [stock]" in repr(where_stated(stock_answer, replace(demo, records=no_shelf)))

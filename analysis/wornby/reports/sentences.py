@@ -1,16 +1,19 @@
 """Findings in words, written from the results, so that text and table cannot disagree."""
 
 import html
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import Any, TypeVar
 
 import polars as pl
 
+from wornby.errors import EstimateError, RecordError
 from wornby.records.catalogue import Component
 from wornby.reports.amounts import amount, between, money, percent
 from wornby.reports.answer import ALL, Answer
 from wornby.reports.workshop import Workshop
 
+Told = TypeVar("Told")
 MOST_NAMED = 3
 WORTH_IT = 0.01
 """A saving of less than one per cent of the cost is none: what is close to it may be left."""
@@ -44,6 +47,17 @@ class Sentences:
     def _repr_html_(self) -> str:
         items = "".join(f"<li>{html.escape(sentence)}</li>" for sentence in self.sentences)
         return f'<ul class="{self.style}">{items}</ul>'
+
+
+def where_stated(ask: Callable[..., Told], *told: Any, **options: Any) -> Told | Sentences:
+    """The answer, or in one sentence what the records or workshop.toml do not state for it.
+
+    A report goes on without what a workshop has no use for: no shelf, no looks.
+    """
+    try:
+        return ask(*told, **options)
+    except (EstimateError, RecordError) as missing:
+        return Sentences((f"Left out: {missing}.",))
 
 
 def owner_findings(
