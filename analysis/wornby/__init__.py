@@ -19,6 +19,7 @@ HOMES = {
     "where_stated": "wornby.reports.sentences",
     "life_answer": "wornby.reports.life_answers",
     "renewed_life_answer": "wornby.reports.life_answers",
+    "few_failures_answer": "wornby.reports.few_answers",
     "weibull_answer": "wornby.reports.life_answers",
     "fit_answer": "wornby.reports.fit_answers",
     "rivals_answer": "wornby.reports.fit_answers",

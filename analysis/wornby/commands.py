@@ -68,6 +68,7 @@ def run_read(asked: argparse.Namespace) -> None:
 LIFE_ANSWERS = {
     "component": "life_answer",
     "renewed": "renewed_life_answer",
+    "few": "few_failures_answer",
     "grade": "grade_answer",
     "version": "version_answer",
     "effect": "effect_answer",
