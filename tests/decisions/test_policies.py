@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from wornby.curves.smoothed_draws import HazardDraws
+from wornby.curves.stepped_hazards import HazardDraws
 from wornby.curves.uncertainty import WeibullDraws
 from wornby.decisions.block import block_replacement, renewal_function
 from wornby.decisions.least_cost_age import RenewalAdvice, UncertainRenewalAdvice

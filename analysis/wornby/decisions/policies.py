@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from wornby.curves.smoothed_draws import HazardDraws
+from wornby.curves.stepped_hazards import HazardDraws
 from wornby.curves.uncertainty import WeibullDraws
 from wornby.decisions.block import block_replacement
 from wornby.decisions.costs import (

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from wornby.curves.smoothed_draws import HazardDraws, smoothed_draws
+from wornby.curves.stepped_hazards import HazardDraws, smoothed_draws
 from wornby.curves.uncertainty import WeibullDraws
 from wornby.errors import EstimateError
 from wornby.records.catalogue import Component

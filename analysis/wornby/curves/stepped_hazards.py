@@ -53,7 +53,7 @@ def smoothed_draws(counts: Counts, *, n: int, rng: np.random.Generator) -> Hazar
     """Draws of a curve in hazard steps; each has cells of its own, so no age is favoured.
 
     Delayed entry, right censoring and failures within bounds are used as they are. EstimateError:
-    fewer failures than three cells need.
+    fewer failures than three cells need. ValueError: no draws asked for.
 
     >>> import polars as pl
     >>> ages = list(np.linspace(1.0, 9.0, 60))

@@ -4,7 +4,7 @@ import pytest
 
 from wornby.curves.intervals import turnbull
 from wornby.curves.nonparametric import kaplan_meier
-from wornby.curves.smoothed_draws import HazardDraws, smoothed_draws
+from wornby.curves.stepped_hazards import HazardDraws, smoothed_draws
 from wornby.errors import EstimateError
 from wornby.histories.counts import Counts
 
