@@ -11,7 +11,7 @@ from wornby.curves.bands import check_confidence
 from wornby.curves.likelihood import LARGEST_EXPONENT, WEIBULL, log_likelihood
 from wornby.curves.log_ages import Array, Evidence, evidence
 from wornby.curves.parametric import LARGEST_SHAPE, WeibullCurve, weibull
-from wornby.curves.reach import past_last_failure, past_longest_watch
+from wornby.curves.reach import outside_failures, past_longest_watch
 from wornby.curves.uncertainty import Estimate, WeibullDraws
 from wornby.curves.vehicles import VehicleCounts
 from wornby.errors import EstimateError
@@ -39,7 +39,10 @@ class WeibullBootstrap:
         unit: str,
         note: str = "",
     ) -> Estimate:
-        """A quantity of (shape, scale) with percentile limits (Efron & Tibshirani 1993, 13.3)."""
+        """A quantity of (shape, scale) with percentile limits (Efron & Tibshirani 1993, 13.3).
+
+        ValueError: a confidence that is none.
+        """
         check_confidence(confidence)
         tail = (1 - confidence) / 2
         lower, upper = np.quantile(asked(self.draws.shape, self.draws.scale), [tail, 1 - tail])
@@ -49,7 +52,10 @@ class WeibullBootstrap:
         return Estimate(float(value), float(lower), float(upper), confidence, unit, notes)
 
     def b_life(self, share: float, *, confidence: float) -> Estimate:
-        """The age by which `share` of the parts have failed."""
+        """The age by which `share` of the parts have failed.
+
+        ValueError: a share or confidence that is none.
+        """
         if not 0 < share < 1:
             raise ValueError(f"share {share}: wanted between 0 and 1")
         hazard = -np.log1p(-share)
@@ -59,11 +65,14 @@ class WeibullBootstrap:
             ),
             confidence=confidence,
             unit=self.curve.unit,
-            note=past_last_failure(self.curve.counts, self.curve.b_life(share)),
+            note=outside_failures(self.curve.counts, self.curve.b_life(share)),
         )
 
     def chance_within(self, *, age: float, horizon: float, confidence: float) -> Estimate:
-        """Chance that a part running at `age` fails within the horizon."""
+        """Chance that a part running at `age` fails within the horizon.
+
+        ValueError: an age below nought or no horizon.
+        """
         if not (0 <= age < np.inf and 0 < horizon < np.inf):
             raise ValueError(f"age {age}, horizon {horizon}: wanted age from 0, horizon above 0")
         end = age + horizon

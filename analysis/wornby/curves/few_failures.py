@@ -7,7 +7,7 @@ import numpy as np
 from wornby.curves.bands import check_confidence
 from wornby.curves.likelihood import LARGEST_EXPONENT
 from wornby.curves.log_ages import Array, evidence
-from wornby.curves.reach import past_last_failure, past_longest_watch
+from wornby.curves.reach import outside_failures, past_longest_watch
 from wornby.curves.shape_prior import ShapePrior
 from wornby.curves.shape_scale_grid import EXPECTED, Grid, posterior_grid
 from wornby.curves.uncertainty import Estimate, WeibullDraws
@@ -53,13 +53,19 @@ class WeibullPosterior:
         return WeibullDraws(shape, scale, self.counts.unit)
 
     def shape(self, *, confidence: float) -> Estimate:
-        """The shape; the prior's own where nothing failed."""
+        """The shape; the prior's own where nothing failed.
+
+        ValueError: a confidence that is none.
+        """
         by_row = self.weight.sum(1)
         value, lower, upper = tails(np.exp(self.grid.log_shape), by_row, confidence)
         return Estimate(value, lower, upper, confidence, "", self.prior.basis)
 
     def b_life(self, share: float, *, confidence: float) -> Estimate:
-        """The age by which `share` of the parts have failed; without a failure, its lower bound."""
+        """The age by which `share` of the parts have failed; without a failure, its lower bound.
+
+        In the unit of the counts. ValueError: a share or confidence that is none.
+        """
         if not 0 < share < 1:
             raise ValueError(f"share {share}: wanted between 0 and 1")
         shape, log_scale = self._nodes()
@@ -69,15 +75,21 @@ class WeibullPosterior:
             lowest = quantile(lives, self.weight, 1 - confidence)
             return Estimate(None, lowest, np.inf, confidence, unit, NO_FAILURE)
         value, lower, upper = tails(lives, self.weight, confidence)
-        note = past_last_failure(self.counts, value)
+        note = outside_failures(self.counts, value)
         return Estimate(value, lower, upper, confidence, unit, note)
 
     def share_failed(self, age: float, *, confidence: float) -> Estimate:
-        """The share of parts that have failed by `age`; without a failure, its upper bound."""
+        """The share of parts that have failed by `age`; without a failure, its upper bound.
+
+        ValueError as `chance_within`.
+        """
         return self.chance_within(age=0.0, horizon=age, confidence=confidence)
 
     def chance_within(self, *, age: float, horizon: float, confidence: float) -> Estimate:
-        """Chance that a part running at `age` fails within the horizon."""
+        """Chance that a part running at `age` fails within the horizon.
+
+        ValueError: an age below nought, no horizon, or a confidence that is none.
+        """
         chances = self._chances(age, horizon)
         if not self.counts.n_failures:
             highest = quantile(chances, self.weight, confidence)
@@ -87,7 +99,10 @@ class WeibullPosterior:
         return Estimate(value, lower, upper, confidence, "chance", note)
 
     def predicted_chance(self, *, age: float, horizon: float) -> float:
-        """Chance that one more part running at `age` fails within the horizon, all doubt in it."""
+        """Chance that one more part running at `age` fails within the horizon, all doubt in it.
+
+        ValueError as `chance_within`.
+        """
         return float((self.weight * self._chances(age, horizon)).sum())
 
     def _nodes(self) -> tuple[Array, Array]:
@@ -108,7 +123,10 @@ class WeibullPosterior:
 
 
 def tails(values: Array, weight: Array, confidence: float) -> tuple[float, float, float]:
-    """Median and equal-tailed limits of weighted values."""
+    """Median and equal-tailed limits of weighted values.
+
+    ValueError: a confidence that is none.
+    """
     check_confidence(confidence)
     tail = (1 - confidence) / 2
     value, lower, upper = (quantile(values, weight, share) for share in (0.5, tail, 1 - tail))
@@ -116,7 +134,10 @@ def tails(values: Array, weight: Array, confidence: float) -> tuple[float, float
 
 
 def quantile(values: Array, weight: Array, share: float) -> float:
-    """A quantile of weighted values, straight between the middles of their weights."""
+    """A quantile of weighted values, straight between the middles of their weights.
+
+    `values` and `weight` of one shape. ValueError: a share that is none.
+    """
     if not 0 < share < 1:
         raise ValueError(f"share {share}: wanted between 0 and 1")
     order = np.argsort(values, axis=None)
@@ -144,6 +165,7 @@ def weibull_posterior(counts: Counts, *, prior: ShapePrior) -> WeibullPosterior:
     """Exact posterior of a Weibull from any number of failures, none included.
 
     Takes delayed entry, bounds and counts like `weibull`. The prior is stated: see `ShapePrior`.
+    EstimateError: no lives, none seen alive for any time, or a posterior that runs past its grid.
 
     >>> import polars as pl
     >>> from wornby.curves.shape_prior import CAR_COMPONENT

@@ -11,7 +11,7 @@ import numpy as np
 from scipy.stats import chi2, gamma, nbinom
 
 from wornby.curves.bands import check_confidence
-from wornby.curves.reach import beyond, last_failure
+from wornby.curves.reach import below, beyond, last_failure, youngest_entry
 from wornby.curves.uncertainty import Estimate
 from wornby.errors import EstimateError
 from wornby.histories.counts import Counts
@@ -21,7 +21,8 @@ from wornby.histories.counts import Counts
 class WeibayesCurve:
     """A Weibull with a given shape: `exposure` is the sum of exit^shape - entry^shape.
 
-    Answers past `last_failure`, an age in `unit`, are marked as extrapolated.
+    Answers past `last_failure`, or below `youngest_entry`, ages in `unit`, are marked as
+    extrapolated.
     """
 
     shape: float
@@ -29,6 +30,7 @@ class WeibayesCurve:
     exposure: float
     unit: str
     last_failure: float = np.inf
+    youngest_entry: float = 0.0
 
     def life_at(self, expected: float, share: float) -> float:
         """The age by which `share` have failed if `expected` failures go with the exposure."""
@@ -41,7 +43,10 @@ class WeibayesCurve:
         return self.b_life(-np.expm1(-1.0), confidence=confidence)
 
     def b_life(self, share: float, *, confidence: float) -> Estimate:
-        """The age by which `share` have failed; without a failure only its lower bound."""
+        """The age by which `share` have failed; without a failure only its lower bound.
+
+        ValueError: a share or confidence that is none.
+        """
         check_confidence(confidence)
         if not 0 < share < 1:
             raise ValueError(f"share {share}: wanted between 0 and 1")
@@ -52,11 +57,16 @@ class WeibayesCurve:
         least = chi2.ppf((1 - confidence) / 2, 2 * self.failures) / 2
         most = chi2.ppf((1 + confidence) / 2, 2 * self.failures + 2) / 2
         value, lower, upper = (self.life_at(n, share) for n in (self.failures, most, least))
-        note = beyond("last failure", value, last=self.last_failure, unit=self.unit)
+        note = beyond("last failure", value, last=self.last_failure, unit=self.unit) or below(
+            value, first=self.youngest_entry, unit=self.unit
+        )
         return Estimate(value, lower, upper, confidence, self.unit, note)
 
     def lowest_b_life(self, share: float, *, confidence: float) -> float:
-        """One-sided lower limit: chi-square with twice the failures and two degrees of freedom."""
+        """One-sided lower limit: chi-square with twice the failures and two degrees of freedom.
+
+        ValueError: a share or confidence that is none.
+        """
         check_confidence(confidence)
         if not 0 < share < 1:
             raise ValueError(f"share {share}: wanted between 0 and 1")
@@ -94,9 +104,8 @@ def weibayes(counts: Counts, *, shape: float) -> WeibayesCurve:
             f"{counts.what}: ages up to {lower.max():g} {counts.unit} to the power {shape:g} are"
             " past reckoning: wanted a smaller shape or a larger unit"
         )
-    return WeibayesCurve(
-        shape, counts.n_failures, exposure, counts.unit, last_failure=last_failure(counts)
-    )
+    ages = last_failure(counts), youngest_entry(counts)
+    return WeibayesCurve(shape, counts.n_failures, exposure, counts.unit, *ages)
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,14 +146,20 @@ class RateBelief:
         return self.failures / self.exposure
 
     def quantile(self, share: float) -> float:
-        """The rate below which the truth lies with chance `share`."""
+        """The rate below which the truth lies with chance `share`.
+
+        ValueError: a share that is none. EstimateError: a belief worth nothing.
+        """
         self._proper()
         if not 0 < share < 1:
             raise ValueError(f"share {share}: wanted between 0 and 1")
         return float(gamma.ppf(share, self.failures, scale=1 / self.exposure))
 
     def chance_of_more_than(self, failures: int, *, exposure: float) -> float:
-        """Chance of more than so many failures in a coming exposure: negative binomial."""
+        """Chance of more than so many failures in a coming exposure: negative binomial.
+
+        ValueError: no exposure. EstimateError: a belief worth nothing.
+        """
         self._proper()
         if not 0 < exposure < np.inf:
             raise ValueError(f"exposure {exposure}: wanted above 0")
@@ -152,7 +167,10 @@ class RateBelief:
         return float(nbinom.sf(failures, self.failures, share))
 
     def b_life_quantile(self, share: float, *, shape: float, probability: float) -> float:
-        """Posterior quantile of the age by which `share` have failed, for a given shape."""
+        """Posterior quantile of the age by which `share` have failed, for a given shape.
+
+        ValueError: a share, shape or probability that is none. EstimateError as `quantile`.
+        """
         if not (0 < share < 1 and 0 < shape < np.inf):
             raise ValueError(f"share {share}, shape {shape}: wanted a share, and a shape above 0")
         rate = self.quantile(1 - probability)

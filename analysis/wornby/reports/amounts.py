@@ -2,6 +2,7 @@
 
 import math
 
+from wornby.curves.reach import EXTRAPOLATED
 from wornby.curves.uncertainty import Estimate
 
 PER_CENT = "\u00a0%"
@@ -79,6 +80,24 @@ def with_unit(estimate: Estimate) -> str:
     if estimate.value is None and math.isinf(estimate.upper):
         return f"{amount(estimate.lower, estimate.unit)} {estimate.unit} or more"
     return f"{estimate_text(estimate)} {estimate.unit}"
+
+
+def marked(text: str, note: str) -> str:
+    """A text with its mark where the note says that nothing was seen so far out.
+
+    >>> marked("12.1 years", "beyond the last failure at 9 years: extrapolated")
+    '12.1 years, extrapolated'
+    """
+    return f"{text}, {EXTRAPOLATED}" if EXTRAPOLATED in note else text
+
+
+def joined(*notes: str) -> str:
+    """Notes one after the other, each once, the empty left out.
+
+    >>> joined("few failures", "", "few failures", "one version")
+    'few failures; one version'
+    """
+    return "; ".join(dict.fromkeys(note for note in notes if note))
 
 
 def shape_text(estimate: Estimate) -> str:

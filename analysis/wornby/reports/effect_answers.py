@@ -9,10 +9,10 @@ from wornby.curves.uncertainty import Estimate
 from wornby.curves.versions import UNKNOWN
 from wornby.errors import EstimateError
 from wornby.histories.counts import UNITS
-from wornby.reports.amounts import amount
+from wornby.reports.amounts import amount, joined
 from wornby.reports.answer import Answer
-from wornby.reports.book_ages import book_ages, book_ages_sentence
 from wornby.reports.life_answers import BOUNDS
+from wornby.reports.medians_in_the_book import book_ages, book_ages_sentence
 from wornby.reports.sentences import SURE
 from wornby.reports.version_answers import (
     UNSURE,
@@ -122,11 +122,11 @@ def _typed_effect(
         told |= {f"{name}_{part}": getattr(getattr(one, name), part) for part in BOUNDS}
     told |= {"p_value": p_value, "tested_by": one.tested_by, "sooner": one.sooner}
     told |= {"steady_p_value": steady, "until": one.until}
-    notes = dict.fromkeys(e.note for e in (one.factor, one.ratio, one.mean_gap) if e.note)
+    estimates = one.factor, one.ratio, one.mean_gap, one.share_gap
     return told | {
         "unit": one.mean_gap.unit,
         "confidence": one.mean_gap.confidence,
-        "note": "; ".join(notes),
+        "note": joined(*(estimate.note for estimate in estimates)),
     }
 
 

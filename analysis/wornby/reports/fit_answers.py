@@ -8,7 +8,7 @@ import numpy as np
 import polars as pl
 
 from wornby.curves.components import ENOUGH_FAILURES, ComponentCurve
-from wornby.curves.reach import past_last_failure
+from wornby.curves.reach import outside_failures
 from wornby.curves.rival_table import rivals
 from wornby.curves.verdicts import (
     FAR_BEHIND,
@@ -19,7 +19,7 @@ from wornby.curves.verdicts import (
     sets_for,
 )
 from wornby.errors import EstimateError
-from wornby.reports.amounts import amount, between, percent, with_unit
+from wornby.reports.amounts import amount, between, joined, marked, percent, with_unit
 from wornby.reports.answer import Answer
 from wornby.reports.life_answers import b10_life
 from wornby.reports.sentences import SURE
@@ -155,7 +155,7 @@ def rivals_answer(workshop: Workshop, component: str) -> Answer:
         pl.DataFrame([_people_rival(row, frame) for row in frame.to_dicts()]),
         frame,
         (
-            _spread(frame, with_unit(own), workshop.confidence),
+            _spread(frame, marked(with_unit(own), own.note), workshop.confidence),
             "Evidence: Akaike's weights, which add up to 100\u00a0% over the curves fitted.",
             untested
             or f"p-values of {n} simulated data sets each, for the three curves that can "
@@ -180,7 +180,7 @@ def _rival_frame(
         reason, name = row.pop("reason"), row["curve"]
         b10 = curves[name].b_life(0.10) if name in curves else None
         said = {"b10": b10, "unit": counts.unit, "p_value": p_values.get(name)}
-        note = reason if b10 is None else past_last_failure(counts, b10)
+        note = reason if b10 is None else outside_failures(counts, b10)
         rows.append({"component": curve.component, **row, **said, "note": note})
     return pl.DataFrame(rows, infer_schema_length=None), untested
 
@@ -200,7 +200,7 @@ def _people_rival(row: dict[str, Any], frame: pl.DataFrame) -> dict[str, str]:
         "evidence": percent(row["weight"]),
         "B10 life": "never so many"
         if math.isinf(row["b10"])
-        else f"{amount(row['b10'], row['unit'])} {row['unit']}",
+        else marked(f"{amount(row['b10'], row['unit'])} {row['unit']}", row["note"]),
         "p-value": "" if row["p_value"] is None else f"{row['p_value']:.3f}",
         "note": row["note"],
     }
@@ -211,8 +211,9 @@ def _spread(frame: pl.DataFrame, own: str, confidence: float) -> str:
     near = frame.filter(pl.col("aic") <= pl.col("aic").min() + FAR_BEHIND)
     low, high = (float(near.select(end).item()) for end in (pl.col("b10").min(), pl.max("b10")))
     unit = str(frame["unit"][0])
+    told = marked(f"{between(low, high, unit)} {unit}", joined(*near["note"]))
     return (
         f"The {near.height} curves within {FAR_BEHIND:g} of the best AIC put the B10 life at "
-        f"{between(low, high, unit)} {unit}; the Weibull by itself, with its {confidence:.0%} "
+        f"{told}; the Weibull by itself, with its {confidence:.0%} "
         f"interval, at {own}."
     )

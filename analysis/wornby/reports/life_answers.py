@@ -7,11 +7,12 @@ import polars as pl
 
 from wornby.curves.components import ComponentCurve, curve_of
 from wornby.curves.profile import b_life, chance_within, scale_interval, shape_interval
+from wornby.curves.reach import EXTRAPOLATED
 from wornby.curves.uncertainty import Estimate
 from wornby.decisions.book import parts_in_the_book
 from wornby.errors import EstimateError
 from wornby.histories.counts import count_lives
-from wornby.reports.amounts import amount, estimate_text, shape_text, with_unit
+from wornby.reports.amounts import amount, estimate_text, joined, marked, shape_text, with_unit
 from wornby.reports.answer import Answer
 from wornby.reports.workshop import NO_ORIGINALS, RENEWAL_GRADE, Workshop, pace_of
 
@@ -147,9 +148,8 @@ def _typed_life(
         **{f"chance_12_months_{part}": getattr(chance, part) for part in BOUNDS},
         "confidence": b10.confidence,
         "method": "Weibull by maximum likelihood" if fitted else "Weibull posterior",
-        "note": "; ".join(
-            note for note in (curve.reason, b10.note, _short_note(curve, b10)) if note
-        ),
+        "note": joined(curve.reason, b10.note, _short_note(curve, b10)),
+        "chance_note": chance.note,
     }
 
 
@@ -162,8 +162,10 @@ def _people_life(
         "watched": f"{curve.counts.n_lives:.0f}",
         "failed": f"{curve.counts.n_failures:.0f}",
         f"B10 life ({b10.confidence:.0%} interval)": with_unit(b10),
-        "chance of failing in 12 months": estimate_text(chance)
-        + ("" if age is None else f" at {amount(age, unit)} {unit}"),
+        "chance of failing in 12 months": marked(
+            estimate_text(chance) + ("" if age is None else f" at {amount(age, unit)} {unit}"),
+            chance.note,
+        ),
         "note": _short_note(curve, b10),
     }
 
@@ -180,9 +182,14 @@ def _short_note(curve: ComponentCurve, b10: Estimate) -> str:
         return f"only {below:.0f} failed earlier: extrapolated"
     if not curve.counts.n_failures:
         return "no failure yet: a bound, not an estimate"
-    if curve.weibull is None:
-        return "few failures"
-    return "beyond the last failure seen" if "extrapolated" in b10.note else ""
+    few = "few failures" if curve.weibull is None else ""
+    return joined(few, _reach_note(b10.note))
+
+
+def _reach_note(note: str) -> str:
+    """Where nothing was seen, without the age: "beyond the last failure: extrapolated"."""
+    place, _, _ = note.partition(" at ")
+    return f"{place}: {EXTRAPOLATED}" if EXTRAPOLATED in note else ""
 
 
 def _life_notes(workshop: Workshop, pace: float) -> tuple[str, ...]:
@@ -212,7 +219,7 @@ def ready_lives_answer(lives: pl.DataFrame, *, confidence: float) -> Answer:
                 "shape": fitted.shape if fitted else None,
                 "scale": fitted.scale if fitted else None,
                 **{f"b10_{part}": getattr(b10, part) for part in BOUNDS},
-                "note": "; ".join(note for note in (curve.reason, b10.note) if note),
+                "note": joined(curve.reason, b10.note),
             }
         )
         people.append(

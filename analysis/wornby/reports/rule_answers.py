@@ -1,6 +1,6 @@
 """Answers on observation rules: how much a curve hangs on who is taken to have been watched."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 import polars as pl
@@ -10,7 +10,7 @@ from wornby.curves.profile import share_failed
 from wornby.curves.uncertainty import Estimate
 from wornby.errors import EstimateError
 from wornby.histories.observation import NAIVE, ObservationRule, variants_of
-from wornby.reports.amounts import PER_CENT, amount, estimate_text, with_unit
+from wornby.reports.amounts import PER_CENT, amount, estimate_text, joined, marked, with_unit
 from wornby.reports.answer import Answer
 from wornby.reports.life_answers import BOUNDS, b10_life, chance_next
 from wornby.reports.workshop import Workshop, curves_under, pace_of
@@ -32,7 +32,7 @@ def rule_answer(workshop: Workshop) -> Answer:
             lives[name] = b10_or_none(curves.get(component), workshop.confidence)
         if any(lives.values()):
             rows.append(_moved(component, lives))
-            people.append(_people_moved(rows[-1], lives["in force"]))
+            people.append(_people_moved(rows[-1], lives))
     if not rows:
         raise EstimateError("no original part was watched under any rule")
     return Answer(
@@ -102,6 +102,7 @@ def _moved(component: str, lives: dict[str, Estimate | None]) -> dict[str, Any]:
         pick(others, key=lambda name: others[name]) if others else None for pick in (min, max)
     )
     in_force = watched.get("in force")
+    shown = ["in force", *(name for name in (shortest, longest) if name), NAIVEST]
     return {
         "component": component,
         "unit": next(iter(watched.values())).unit,
@@ -112,21 +113,34 @@ def _moved(component: str, lives: dict[str, Estimate | None]) -> dict[str, Any]:
         "longest_b10": others.get(longest or ""),
         "naive_b10": naive,
         "naive_ratio": naive / here if naive and here else None,
+        "note": joined(*(_named_note(name, watched) for name in dict.fromkeys(shown))),
     }
 
 
-def _people_moved(row: dict[str, Any], here: Estimate | None) -> dict[str, str]:
-    def named(which: str) -> str:
-        life, rule = row[f"{which}_b10"], row[f"{which}_rule"]
-        return "none" if life is None else f"{amount(life, row['unit'])}: {rule}"
+def _named_note(rule: str, lives: Mapping[str, Estimate]) -> str:
+    """What the B10 life under a rule leans on, if it has a value."""
+    life = lives.get(rule)
+    return f"{rule}: {life.note}" if life is not None and life.note else ""
 
-    naive, ratio = row["naive_b10"], row["naive_ratio"]
+
+def _people_moved(row: dict[str, Any], lives: Mapping[str, Estimate | None]) -> dict[str, str]:
+    def told(rule: str | None) -> str:
+        life = lives.get(rule or "")
+        if life is None or life.value is None:
+            return "none"
+        return marked(amount(life.value, row["unit"]), life.note)
+
+    def named(which: str) -> str:
+        rule = row[f"{which}_rule"]
+        return f"{told(rule)}: {rule}" if rule else "none"
+
+    here, ratio = lives["in force"], row["naive_ratio"]
     return {
         "component": row["component"],
-        "in force": "none watched" if here is None else with_unit(here),
+        "in force": "none watched" if here is None else marked(with_unit(here), here.note),
         "shortest": named("shortest"),
         "longest": named("longest"),
-        "naive": "none" if naive is None else amount(naive, row["unit"]),
+        "naive": told(NAIVEST),
         "the naive one is": "not known" if ratio is None else off_by(ratio),
     }
 
@@ -158,12 +172,13 @@ def _under(
     row = {"rule": name, "unit": curve.counts.unit, "failures": curve.counts.n_failures}
     for quantity, estimate in told.items():
         row |= {f"{quantity}_{part}": getattr(estimate, part) for part in BOUNDS}
+        row |= {f"{quantity}_note": estimate.note}
     return row, {
         "rule": name,
         "failed": f"{curve.counts.n_failures:.0f}",
-        "B10 life": with_unit(told["b10"]),
-        "share failed": estimate_text(told["share_failed"]),
-        "chance in 12 months": estimate_text(told["chance"]),
+        "B10 life": marked(with_unit(told["b10"]), told["b10"].note),
+        "share failed": marked(estimate_text(told["share_failed"]), told["share_failed"].note),
+        "chance in 12 months": marked(estimate_text(told["chance"]), told["chance"].note),
     }
 
 

@@ -14,10 +14,10 @@ from wornby.curves.robust_bands import kaplan_meier_by_vehicle
 from wornby.curves.uncertainty import Estimate
 from wornby.curves.vehicles import VehicleCounts, episodes_by_vehicle
 from wornby.errors import EstimateError
-from wornby.reports.amounts import PER_CENT, amount, between, percent
+from wornby.reports.amounts import PER_CENT, amount, between, joined, marked, percent
 from wornby.reports.answer import Answer
-from wornby.reports.book_ages import book_ages, book_ages_sentence
-from wornby.reports.life_answers import BOUNDS, life_answer
+from wornby.reports.life_answers import b10_life, chance_next, life_answer
+from wornby.reports.medians_in_the_book import book_ages, book_ages_sentence
 from wornby.reports.workshop import NO_ORIGINALS, Workshop, pace_of
 
 N_RESAMPLES = 1000
@@ -41,8 +41,8 @@ def interval_answer(workshop: Workshop) -> Answer:
     """B10 life and chance in the next 12 months, by profile, Wald and resampled vehicles."""
     lives, pace = life_answer(workshop).frame, pace_of(workshop)
     told: list[Doubt] = []
-    for row in lives.to_dicts():
-        told += _doubts(workshop, workshop.original[row["component"]], row, pace)
+    for component, age in lives.select("component", "age_now").iter_rows():
+        told += _doubts(workshop, workshop.original[component], age, pace)
     return Answer(
         "Intervals by three methods",
         pl.DataFrame([_people_doubt(one) for one in told]),
@@ -60,24 +60,22 @@ def interval_answer(workshop: Workshop) -> Answer:
 
 
 def _doubts(
-    workshop: Workshop, curve: ComponentCurve, row: dict[str, Any], pace: float
+    workshop: Workshop, curve: ComponentCurve, age: float | None, pace: float
 ) -> list[Doubt]:
     """Both quantities of one component."""
-    confidence, age = workshop.confidence, row["age_now"]
+    confidence, at = workshop.confidence, age or 0.0
     horizon = 1.0 if curve.scale == "age" else pace
     resampled = _resampled(workshop, curve)
-    units = {"b10": curve.counts.unit, "chance_12_months": "chance"}
+    profiles = {
+        "b10": b10_life(curve, confidence=confidence),
+        "chance_12_months": chance_next(curve, age=age, horizon=horizon, confidence=confidence),
+    }
     told = []
-    for asked, unit in units.items():
-        value, lower, upper = (row[f"{asked}_{part}"] for part in BOUNDS)
-        no_age = "none of known age in the book" if lower is None and asked != "b10" else ""
-        profile = Estimate(value, lower, upper, confidence, unit, no_age)
-        wald, drawn = (_untold(no_age, confidence) for _ in range(2))
-        if not no_age:
-            wald = _by_wald(curve, asked, age=age, horizon=horizon, confidence=confidence)
-            drawn = _by_resampling(
-                resampled, asked, age=age, horizon=horizon, confidence=confidence
-            )
+    for asked, profile in profiles.items():
+        wald, drawn = (_untold(profile.note, confidence) for _ in range(2))
+        if profile.lower is not None:
+            wald = _by_wald(curve, asked, age=at, horizon=horizon, confidence=confidence)
+            drawn = _by_resampling(resampled, asked, age=at, horizon=horizon, confidence=confidence)
         told.append(Doubt(curve.component, asked, profile, wald, drawn))
     return told
 
@@ -145,7 +143,7 @@ def _typed_doubt(one: Doubt) -> dict[str, Any]:
     return told | {
         "bootstrap_width_ratio": _width_ratio(one.bootstrap, one.profile),
         "confidence": one.profile.confidence,
-        "note": "; ".join(e.note for e in (one.profile, one.wald, one.bootstrap) if e.note),
+        "note": joined(one.profile.note, one.wald.note, one.bootstrap.note),
     }
 
 
@@ -156,7 +154,7 @@ def _people_doubt(one: Doubt) -> dict[str, str]:
     return {
         "component": one.component,
         "asked": ASKED[one.asked],
-        "estimate": value or "a bound only",
+        "estimate": marked(value or "a bound only", profile.note),
         "profile": _limits(profile, profile.unit),
         "Wald": _limits(one.wald, profile.unit),
         "resampled vehicles": _limits(one.bootstrap, profile.unit),

@@ -10,7 +10,7 @@ from wornby.curves.shape_prior import CAR_COMPONENT
 from wornby.curves.versions import VersionLife, version_lives
 from wornby.errors import EstimateError
 from wornby.histories.counts import UNITS
-from wornby.reports.amounts import amount, percent, with_unit
+from wornby.reports.amounts import amount, joined, marked, percent, with_unit
 from wornby.reports.answer import Answer
 from wornby.reports.life_answers import BOUNDS
 from wornby.reports.sentences import SURE
@@ -86,7 +86,8 @@ def _typed_version(life: VersionLife, p_value: float | None) -> dict[str, Any]:
         **{f"b10_pooled_{part}": getattr(life.pooled, part) for part in BOUNDS},
         "pull": life.pull,
         "confidence": life.pooled.confidence,
-        "note": life.reason,
+        "own_note": life.own_note,
+        "note": joined(life.reason, life.pooled.note),
     }
 
 
@@ -102,8 +103,12 @@ def _people_version(life: VersionLife, p_value: float | None) -> dict[str, str]:
         "failed": f"{life.failures:.0f}",
         "failed if all were alike": "" if life.expected is None else f"{life.expected:.1f}",
         "do they differ": life.reason or verdict,
-        "B10 life alone": alone if life.own is None else amount(life.own, life.unit),
-        "B10 life drawn together": "" if life.reason else with_unit(life.pooled),
+        "B10 life alone": alone
+        if life.own is None
+        else marked(amount(life.own, life.unit), life.own_note),
+        "B10 life drawn together": ""
+        if life.reason
+        else marked(with_unit(life.pooled), life.pooled.note),
         "drawn to the others": "" if life.pull is None else percent(life.pull),
     }
 
