@@ -25,7 +25,7 @@ class RiskSets:
 
 
 def check_exact(counts: Counts) -> None:
-    """Refuse failures known within bounds only, and counts without lives."""
+    """Refuse, with an EstimateError, failures known within bounds only and counts without lives."""
     _, lower, upper, _ = counts.columns()
     if not counts.table.height:
         raise EstimateError(f"{counts.what}: no lives to follow")
@@ -46,7 +46,10 @@ def number_at_risk(counts: Counts, ages: Array) -> Array:
 
 
 def risk_sets(counts: Counts) -> RiskSets:
-    """Failures and the number at risk at every age at which something failed."""
+    """Failures and the number at risk at every age at which something failed.
+
+    EstimateError as `check_exact`.
+    """
     check_exact(counts)
     _, lower, upper, count = counts.columns()
     failed = lower == upper
@@ -72,7 +75,10 @@ def after_collapse(_counts: Counts, sets: RiskSets) -> float:
 
 
 def from_number_at_risk(least: int) -> Callable[[Counts, RiskSets], float]:
-    """The curve begins where the number at risk first reaches `least`."""
+    """The curve begins where the number at risk first reaches `least`.
+
+    The rule raises EstimateError where so many never were.
+    """
 
     def rule(counts: Counts, _sets: RiskSets) -> float:
         entries = np.unique(counts.columns()[0])
@@ -97,7 +103,10 @@ EARLY_RULES: dict[str, Callable[[Counts, RiskSets], float]] = {
 def beginning(
     counts: Counts, sets: RiskSets, *, early_rule: str, begins_at: float | None
 ) -> tuple[float, str]:
-    """The age at which a curve begins, by choice or by a named early rule, and a note if not 0."""
+    """The age at which a curve begins, by choice or by a named early rule, and a note if not 0.
+
+    ValueError: no such rule, or no such age. EstimateError: the rule's number was never at risk.
+    """
     if early_rule not in EARLY_RULES:
         raise ValueError(f"early rule {early_rule!r}: wanted one of {', '.join(EARLY_RULES)}")
     if begins_at is not None and not 0 <= begins_at < np.inf:

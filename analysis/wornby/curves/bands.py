@@ -11,7 +11,7 @@ Band: TypeAlias = Literal["log-log", "log", "plain"]
 
 
 def check_confidence(confidence: float) -> None:
-    """Refuse a confidence that is no share."""
+    """Refuse, with a ValueError, a confidence that is no share."""
     if not 0 < confidence < 1:
         raise ValueError(f"confidence {confidence}: wanted between 0 and 1")
 
@@ -26,7 +26,7 @@ def survival_limits(
 ) -> tuple[Array, Array]:
     """Limits of survival from its standard error divided by it (Kalbfleisch & Prentice 2002, 1.4).
 
-    NaN where survival is nought, for nothing is left to judge by.
+    NaN where survival is nought, for nothing is left to judge by. ValueError: no such band.
     """
     root = normal_root(confidence)
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):

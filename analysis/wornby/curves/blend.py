@@ -70,7 +70,14 @@ class BothScales:
 
 
 def lives_on_both(episodes: pl.DataFrame) -> pl.DataFrame:
-    """Episodes as lives on age and distance, those without a distance left out."""
+    """Episodes as lives on age and distance, those without a distance left out.
+
+    >>> seals = pl.DataFrame(
+    ...     {"failed": [True, True], "entry_mi": [0.0, None], "exit_mi": [9e4, None]}
+    ... ).with_columns(entry_days=pl.lit(0), exit_days=pl.lit(1461), weight=pl.lit(1.0))
+    >>> lives_on_both(seals).select("entry_years", "exit_years", "exit_mi").rows()
+    [(0.0, 4.0, 90000.0)]
+    """
     return episodes.select(
         "failed",
         "entry_mi",
@@ -82,7 +89,10 @@ def lives_on_both(episodes: pl.DataFrame) -> pl.DataFrame:
 
 
 def both_scales(lives: pl.DataFrame) -> BothScales:
-    """Lives that lasted some time and some distance while watched."""
+    """Lives that lasted some time and some distance while watched.
+
+    EstimateError: an age or distance that cannot be, or no failure with both.
+    """
     watched = lives.drop_nulls().filter(
         (pl.col("exit_years") > pl.col("entry_years")) & (pl.col("exit_mi") > pl.col("entry_mi"))
     )

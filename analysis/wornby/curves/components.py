@@ -43,7 +43,24 @@ def component_curves(
 ) -> dict[str, ComponentCurve]:
     """A curve for each component with an episode, original or renewed fitments.
 
-    `scales` says of each component whether it wears by age or by distance.
+    `scales` says of each component whether it wears by age or by distance. ValueError: a scale or a
+    confidence that is none. EstimateError: a posterior past reckoning, see `weibull_posterior`.
+
+    >>> from wornby.histories.observation import WORKSHOP
+    >>> from wornby.ledger import Ledger
+    >>> days = [1500, 2000, 2400, 2600, 3000, 3300, 4000]
+    >>> table = pl.DataFrame({"exit_days": days, "sound_days": days}).with_columns(
+    ...     component=pl.lit("pump"),
+    ...     origin=pl.lit("original"),
+    ...     entry_days=pl.lit(365),
+    ...     failed=pl.col("exit_days") < 3200,
+    ...     weight=pl.lit(1.0),
+    ... )
+    >>> made = Episodes(table, WORKSHOP, Ledger("fitments", 7, 7))
+    >>> curves = component_curves(made, {"pump": "age"}, origin="original", confidence=0.9)
+    >>> pump = curves["pump"]
+    >>> pump.counts.unit, pump.counts.n_failures, round(pump.weibull.b_life(0.1), 1)
+    ('years', 5.0, 4.0)
     """
     of_origin = made.table.filter(pl.col("origin") == origin)
     by_component = of_origin.partition_by("component", as_dict=True)
@@ -62,7 +79,11 @@ def component_curves(
 def curve_of(
     component: str, counts: Counts, *, scale: str, origin: str, confidence: float
 ) -> ComponentCurve:
-    """The curves through one component's counts, exact or within bounds."""
+    """The curves through one component's counts, exact or within bounds.
+
+    Ages are in the unit of the counts. EstimateError as `weibull_posterior`; a Weibull that cannot
+    be fitted is None, with its reason.
+    """
     fitted, reason = _fitted(counts)
     lower, upper = counts.table["lower"], counts.table["upper"]
     exact = ((lower == upper) | upper.is_infinite()).all()

@@ -59,7 +59,10 @@ def pairwise_log_rank(groups: Mapping[str, Counts]) -> pl.DataFrame:
 
 
 def known(one: Estimate) -> tuple[float, float]:
-    """The value and standard error of an estimate with Wald limits."""
+    """The value and standard error of an estimate with Wald limits.
+
+    EstimateError where it is out of reach.
+    """
     if one.value is None or one.upper is None:
         raise EstimateError(f"no estimate to compare: {one.note}")
     return one.value, (one.upper - one.value) / normal_root(one.confidence)
@@ -78,7 +81,10 @@ def difference(first: Estimate, second: Estimate, *, note: str) -> tuple[Estimat
 def both_curves(
     groups: Mapping[str, Counts], *, confidence: float
 ) -> tuple[tuple[str, SurvivalCurve], tuple[str, SurvivalCurve]]:
-    """Kaplan-Meier of each of two groups, both from the later of their beginnings."""
+    """Kaplan-Meier of each of two groups, both from the later of their beginnings.
+
+    ValueError: not two groups, or a confidence that is none. EstimateError as `check_exact`.
+    """
     check_confidence(confidence)
     check_groups(groups)
     if len(groups) != 2:

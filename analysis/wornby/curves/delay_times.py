@@ -70,7 +70,8 @@ def delay_time(
     """Fit the delay time to parts that were looked at (see `tables.LOOKED_AT`).
 
     The posterior is drawn by importance: proposals from a t around its mode in the logarithms
-    of shape, scale and mean delay, resampled by their weights.
+    of shape, scale and mean delay, resampled by their weights. ValueError: a detection that is no
+    chance. EstimateError: none was found degraded before it failed, or too few proposals count.
     """
     if not 0 < detection <= 1:
         raise ValueError(f"{what}: detection is {detection}, wanted above 0 and at most 1")

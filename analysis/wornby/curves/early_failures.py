@@ -16,10 +16,28 @@ def comebacks(
     """Share of renewed parts failed again by so many months: one row a grade and month.
 
     `episodes` are those of one component (see `tables.EPISODES`); a failure counts on the day it
-    was found. Columns: grade, fitments,
-    months, at_risk, failures, share, lower, upper; the share is one less Kaplan-Meier. Where none
-    has failed by then the upper limit is the highest share that lets as many as were followed go
-    without a failure: 1 - (1 - confidence)^(1 / at_risk). Where all have, there are no limits.
+    was found. Columns: grade, fitments, months, at_risk, failures, share, lower, upper; the share
+    is one less Kaplan-Meier. Where none has failed by then the upper limit is the highest share
+    that lets as many as were followed go without a failure: 1 - (1 - confidence)^(1 / at_risk).
+    Where all have, there are no limits. EstimateError where a count of fitments cannot be.
+    ValueError: a confidence that is none.
+
+    >>> pumps = pl.DataFrame(
+    ...     {
+    ...         "vehicle": ["a", "b", "c", "d"],
+    ...         "version": "short",
+    ...         "origin": "renewed",
+    ...         "grade": "genuine",
+    ...         "ending": ["failure", "in service", "in service", "in service"],
+    ...         "failed": [True, False, False, False],
+    ...         "entry_days": 0,
+    ...         "exit_days": [200, 400, 500, 800],
+    ...         "weight": 1.0,
+    ...     }
+    ... )
+    >>> found = comebacks(pumps, months=[6, 12], confidence=0.9)
+    >>> found.select("months", "at_risk", "failures", pl.col("share", "upper").round(2)).rows()
+    [(6.0, 4.0, 0.0, 0.0, 0.44), (12.0, 3.0, 1.0, 0.25, 0.78)]
     """
     renewed = episodes.filter(pl.col("origin") == "renewed")
     rows = []

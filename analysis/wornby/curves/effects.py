@@ -61,7 +61,10 @@ def compared(lives: pl.DataFrame, columns: Sequence[str]) -> Compared:
 
 
 def design(lives: pl.DataFrame, columns: Sequence[str]) -> tuple[list[str], Array]:
-    """Numbers as they are, words as one column for each but the first in order."""
+    """Numbers as they are, words as one column for each but the first in order.
+
+    EstimateError where a value is missing or nothing varies.
+    """
     names: list[str] = []
     values: list[Array] = []
     for column in columns:
@@ -84,7 +87,7 @@ def design(lives: pl.DataFrame, columns: Sequence[str]) -> tuple[list[str], Arra
 
 
 def check_vehicles(cluster: Places, names: list[str]) -> None:
-    """Refuse fewer vehicles than errors by vehicle need."""
+    """Refuse, with an EstimateError, fewer vehicles than errors by vehicle need."""
     n_vehicles = np.unique(cluster).size
     if n_vehicles <= len(names):
         raise EstimateError(
@@ -93,7 +96,7 @@ def check_vehicles(cluster: Places, names: list[str]) -> None:
 
 
 def trusted_inverse(summit: Summit, names: list[str]) -> Array:
-    """Inverse of the information at a maximum; refuses a maximum that is none.
+    """Inverse of the information at a maximum; EstimateError where that is none.
 
     The first columns of the information may be others' (an intercept); the last may be the slope.
     """

@@ -42,6 +42,16 @@ def ending_shares(
     """The shares by an age of the lives of one component (see `episode_lives.lives_of`).
 
     Both curves begin after a collapse of the early risk set, if there is one: see `at_risk`.
+    EstimateError: a life that cannot be. Where nobody was watched so far the shares are empty, for
+    `reason`.
+
+    >>> ends = ["failure", "preventive renewal", "failure", "in service", "in service"]
+    >>> lives = pl.DataFrame({"vehicle": list("abcde"), "ending": ends}).with_columns(
+    ...     entry=pl.lit(0.0), lower=pl.Series([3.0, 4.0, 6.0, 9.0, 9.0]), count=pl.lit(1.0)
+    ... )
+    >>> found = ending_shares(lives, age=8.0, unit="years", what="pump", confidence=0.9)
+    >>> round(found.shares["failed"].value, 2), round(found.alone.value, 2)
+    (0.4, 0.47)
     """
     named = lives.with_columns(ending=pl.col("ending").replace_strict(ENDINGS, default=None))
     every, failures = (

@@ -12,7 +12,23 @@ def lives_of(episodes: pl.DataFrame, *, scale: str) -> pl.DataFrame:
     """Episodes (see `tables.EPISODES`) as lives on age in years or distance in miles.
 
     Columns vehicle, version, grade, ending, entry, lower, upper, count. A failure counts when it
-    was found, whatever the rule; episodes without time or distance at risk say nothing.
+    was found, whatever the rule; episodes without time or distance at risk say nothing. ValueError:
+    a scale that is neither.
+
+    >>> seals = pl.DataFrame(
+    ...     {"vehicle": ["a", "b"], "exit_days": [1461, 2922], "failed": [True, False]}
+    ... ).with_columns(
+    ...     version=pl.lit("short"),
+    ...     grade=pl.lit("genuine"),
+    ...     ending=pl.Series(["failure", "in service"]),
+    ...     entry_days=pl.lit(0),
+    ...     weight=pl.lit(1.0),
+    ... )
+    >>> lives = lives_of(seals, scale="age")
+    >>> lives.select("vehicle", "entry", "lower", "upper").rows()
+    [('a', 0.0, 4.0, 4.0), ('b', 0.0, 8.0, inf)]
+    >>> counts_of(lives, unit="years", what="seal", rule="day found").n_failures
+    1.0
     """
     if scale not in UNITS:
         raise ValueError(f"no scale {scale!r}; use {' or '.join(UNITS)}")
@@ -30,6 +46,9 @@ def lives_of(episodes: pl.DataFrame, *, scale: str) -> pl.DataFrame:
 
 
 def counts_of(lives: pl.DataFrame, *, unit: str, what: str, rule: str) -> Counts:
-    """Distinct (entry, lower, upper) of some lives, whoever's they are."""
+    """Distinct (entry, lower, upper) of some lives, whoever's they are.
+
+    EstimateError where a life cannot be, see `Counts`.
+    """
     counted = lives.group_by(KEYS).agg(pl.col("count").sum()).sort(KEYS)
     return Counts(COUNTS.shape(counted), unit=unit, what=what, rule=rule)

@@ -38,10 +38,17 @@ def first_watched(counts: Counts, begins_at: float) -> float:
 def plot_places(counts: Counts, family: Family) -> pl.DataFrame:
     """Where failures stand on the family's probability paper: age, share, log_age, place, at_risk.
 
-    Shares are halfway up each step of the nonparametric curve (Meeker & Escobar 1998, section
-    6.4), so that lives in service, bounds and delayed entry count. What failed before anyone was
-    watched is taken from the fitted curve: the steps say only who failed afterwards. On a curve
-    of the family the places lie on a line in log age.
+    Shares are halfway up each step of the nonparametric curve (Meeker & Escobar 1998, section 6.4),
+    so that lives in service, bounds and delayed entry count. What failed before anyone was watched
+    is taken from the fitted curve: the steps say only who failed afterwards. On a curve of the
+    family the places lie on a line in log age. `age` is in the unit of the counts, `place` in that
+    of the family's standard variable. EstimateError: no lives, no failure, or no curve of the
+    family.
+
+    >>> from wornby.curves.bearings import BEARINGS
+    >>> places = plot_places(BEARINGS, WEIBULL)
+    >>> places.select("age", pl.col("share", "place").round(3)).row(0), places.height
+    ((17.88, 0.022, -3.818), 22)
     """
     steps = turnbull(counts)
     table = steps.table.filter(pl.col("right").is_finite())
@@ -145,7 +152,10 @@ class FitCheck:
 def p_value(
     family: Family, counts: Counts, *, rng: np.random.Generator, n: int
 ) -> tuple[float, float]:
-    """A family's distance, and the share of simulated data sets that lie as far off their fit."""
+    """A family's distance, and the share of simulated data sets that lie as far off their fit.
+
+    EstimateError: no lives, failures within bounds, or no curve of the family.
+    """
     check_exact(counts)
     curve = two_parameter(family, counts)
     seen, own = watch(counts), distance(kaplan_meier(counts, confidence=0.5), curve)
@@ -161,8 +171,16 @@ def p_value(
 def fit_check(counts: Counts, *, level: float, rng: np.random.Generator, n: int) -> FitCheck:
     """Test Weibull, lognormal and log-logistic against Kaplan-Meier by parametric bootstrap.
 
-    Each is rejected at `level` where so few of `n` data sets simulated from it, watched alike,
-    lie as far from their own fit (Stute, Gonzalez Manteiga & Presedo Quindimil 1993).
+    Each is rejected at `level` where so few of `n` data sets simulated from it, watched alike, lie
+    as far from their own fit (Stute, Gonzalez Manteiga & Presedo Quindimil 1993). EstimateError: no
+    lives, failures within bounds, or no curve to simulate from.
+
+    >>> from wornby.curves.bearings import BEARINGS
+    >>> found = fit_check(BEARINGS, level=0.05, rng=np.random.default_rng(1), n=39)
+    >>> found.table["fits"].to_list()
+    [True, True, True]
+    >>> found.sentence[:14]
+    'ball bearing: '
     """
     check_exact(counts)
     rows = [

@@ -40,7 +40,26 @@ class GradeLife:
 def grade_lives(
     made: Episodes, component: str, *, early_months: int, confidence: float
 ) -> list[GradeLife]:
-    """Each grade of a component's renewed parts, most fitments first, by age since fitting."""
+    """Each grade of a component's renewed parts, most fitments first, by age since fitting.
+
+    Shares carry the limits of Kaplan-Meier. EstimateError: failures within bounds.
+
+    >>> from wornby.histories.observation import WORKSHOP
+    >>> from wornby.ledger import Ledger
+    >>> table = pl.DataFrame({"exit_days": [200, 300, 400, 500, 600] + [1400] * 5}).with_columns(
+    ...     component=pl.lit("pump"),
+    ...     origin=pl.lit("renewed"),
+    ...     grade=pl.Series(["used"] * 5 + ["genuine"] * 5),
+    ...     entry_days=pl.lit(0),
+    ...     sound_days="exit_days",
+    ...     failed=pl.col("exit_days") < 450,
+    ...     weight=pl.lit(1.0),
+    ... )
+    >>> made = Episodes(table, WORKSHOP, Ledger("fitments", 10, 10))
+    >>> used = grade_lives(made, "pump", early_months=12, confidence=0.9)[0]
+    >>> used.grade, used.failures, round(used.early.value, 2), round(used.p_value, 3)
+    ('used', 3.0, 0.4, 0.049)
+    """
     renewed = made.table.filter(
         (pl.col("component") == component)
         & (pl.col("origin") == "renewed")

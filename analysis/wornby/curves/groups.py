@@ -43,7 +43,10 @@ def failure_ages(groups: Mapping[str, Counts]) -> Array:
 
 
 def check_groups(groups: Mapping[str, Counts]) -> None:
-    """Refuse fewer than two groups, mixed units, bounded failures, and no failure at all."""
+    """Refuse fewer than two groups, mixed units, bounded failures, and no failure at all.
+
+    ValueError for the first two, EstimateError for the others.
+    """
     if len(groups) < 2:
         raise ValueError(f"groups {', '.join(groups) or 'none'}: wanted at least two")
     if len(units := {counts.unit for counts in groups.values()}) > 1:
@@ -57,8 +60,9 @@ def check_groups(groups: Mapping[str, Counts]) -> None:
 def log_rank(groups: Mapping[str, Counts]) -> LogRank:
     """Test whether groups share one survival curve (Mantel 1966; Peto & Peto 1972).
 
-    At each failure age the failures are shared out in proportion to the numbers at risk;
-    the covariance is that of the hypergeometric distribution.
+    At each failure age the failures are shared out in proportion to the numbers at risk; the
+    covariance is that of the hypergeometric distribution. ValueError and EstimateError as
+    `check_groups`; EstimateError too where the groups were never at risk at one age.
 
     >>> def grade(ages: list[float]) -> Counts:
     ...     table = pl.DataFrame({"entry": 0.0, "lower": ages, "upper": ages, "count": 1.0})

@@ -25,7 +25,7 @@ def importance_draws(
     """Draws, one row each, from a density known up to a factor (Rubin 1987, resampling).
 
     Proposals are from a t with 5 degrees of freedom whose spread is that of the density at its
-    mode; each counts by density over proposal. Refused where fewer than 100 of them count.
+    mode; each counts by density over proposal. EstimateError where fewer than 100 of them count.
     """
     spread = np.linalg.cholesky(_covariance(log_density, mode))
     z = rng.standard_normal((n_proposals, mode.size))

@@ -76,6 +76,7 @@ def turnbull(counts: Counts) -> TurnbullCurve:
 
     Takes exact failures and lives in service too; with only those it is Kaplan-Meier. Where all
     at risk failed early and others followed, the curve begins after that, and the note says so.
+    EstimateError: no lives.
 
     >>> import polars as pl
     >>> table = pl.DataFrame(

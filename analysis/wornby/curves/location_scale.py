@@ -35,7 +35,10 @@ class LogAgeCurve:
         return np.exp(self.family.log_survival(z)[0])
 
     def b_life(self, share: float) -> float:
-        """Age by which `share` of the parts have failed."""
+        """Age by which `share` of the parts have failed.
+
+        ValueError: a share that is none.
+        """
         if not 0 < share < 1:
             raise ValueError(f"share {share}: wanted between 0 and 1")
         return float(np.exp(self.location + self.spread * self.family.quantile(share)))

@@ -52,6 +52,18 @@ def count_ages(episodes: pl.DataFrame, *, what: str, rule: str) -> Counts:
     """Episodes in days (see `tables.EPISODES`) straight to marginal counts on age in years.
 
     EstimateError: nothing was watched, or a failure is known only between two visits.
+
+    >>> seals = pl.DataFrame(
+    ...     {
+    ...         "entry_days": [0, 365, 730],
+    ...         "sound_days": [1461, 2922, 2922],
+    ...         "exit_days": [1461, 2922, 2922],
+    ...         "failed": [True, False, True],
+    ...         "weight": 1.0,
+    ...     }
+    ... )
+    >>> count_ages(seals, what="seal", rule="as watched").table["lower"].to_list()
+    [4.0, 8.0, 8.0]
     """
     watched = episodes.lazy().filter(pl.col("exit_days") > pl.col("entry_days"))
     between = pl.col("failed") & (pl.col("sound_days") < pl.col("exit_days"))

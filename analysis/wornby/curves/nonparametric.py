@@ -50,10 +50,11 @@ class SurvivalCurve:
     def quantile(self, share: float) -> Estimate:
         """The age by which `share` have failed, its limits where the band crosses that level.
 
-        Limits as in Brookmeyer & Crowley (1982), from whichever band the curve was made with.
-        Where the curve is flat at exactly the level, the middle of the step. `None` where the
-        curve never comes down so far; an infinite upper limit where its band does not. Where all
-        at risk fail at once and the band says nothing, the lower limit is where the curve begins.
+        Limits as in Brookmeyer & Crowley (1982), from whichever band the curve was made with. Where
+        the curve is flat at exactly the level, the middle of the step. `None` where the curve never
+        comes down so far; an infinite upper limit where its band does not. Where all at risk fail
+        at once and the band says nothing, the lower limit is where the curve begins. ValueError: a
+        share that is none.
         """
         if not 0 < share < 1:
             raise ValueError(f"share {share}: wanted between 0 and 1")
@@ -75,7 +76,8 @@ class SurvivalCurve:
     def restricted_mean(self, until: float) -> Estimate:
         """Mean life up to an age: the area under the curve from where it begins until then.
 
-        Variance as in Klein & Moeschberger (2003), equation 4.5.2; limits are Wald's.
+        Variance as in Klein & Moeschberger (2003), equation 4.5.2; limits are Wald's. ValueError:
+        an age before the curve begins.
         """
         if not self.begins_at < until < np.inf:
             raise ValueError(f"until {until}: wanted an age after {self.begins_at:g}")

@@ -45,6 +45,8 @@ class Combined:
 def combined(estimates: Array, variances: Array) -> Combined:
     """One estimate from those of m completed sets of data (Rubin 1987, equations 3.1.2-3.1.6).
 
+    ValueError: fewer than two.
+
     >>> made = combined(np.array([1.0, 2.0, 3.0]), np.array([0.5, 0.5, 0.5]))
     >>> made.mean, round(made.total, 4), round(made.freedom, 3), round(made.share, 3)
     (2.0, 1.8333, 3.781, 0.727)
@@ -85,11 +87,34 @@ def distance_doubt(
 ) -> DistanceDoubt:
     """The distance by which `share` of the parts have failed, without and with unknown distances.
 
-    `lives` are episodes of one component, `readings` those of their vehicles and the rest of
-    the fleet, from new. Distances on days without a reading are drawn `n_draws` times
-    (multiple imputation), a Weibull curve is fitted to each completed set, and the logarithms
-    of its B-lives are combined by Rubin's rules. The draws use the readings, not how the part
-    ended, and hold the fleet's distribution of pace fixed at its estimate.
+    `lives` are episodes of one component, `readings` those of their vehicles and the rest of the
+    fleet, from new. Distances on days without a reading are drawn `n_draws` times (multiple
+    imputation), a Weibull curve is fitted to each completed set, and the logarithms of its B-lives
+    are combined by Rubin's rules. The draws use the readings, not how the part ended, and hold the
+    fleet's distribution of pace fixed at its estimate. In miles. EstimateError as `weibull`,
+    ValueError: fewer than two draws.
+
+    >>> from datetime import date
+    >>> new, read, miles = date(2008, 1, 1), date(2014, 1, 1), [40e3, 52e3, 66e3, 95e3, 90e3]
+    >>> readings = pl.DataFrame(
+    ...     {
+    ...         "vehicle": [*"abcdeabcde"],
+    ...         "date": [new] * 5 + [read] * 5,
+    ...         "odometer_mi": [0.0] * 5 + miles,
+    ...     }
+    ... )
+    >>> bushes = pl.DataFrame(
+    ...     {"vehicle": [*"abcde"], "exit_mi": [30e3, 45e3, 60e3, 80e3, 75e3], "failed": True}
+    ... ).with_columns(
+    ...     entered_on=pl.lit(new), exited_on=pl.lit(date(2013, 1, 1)), entry_days=0,
+    ...     exit_days=1827, sound_days=1827, entry_mi=0.0, sound_mi="exit_mi", weight=1.0,
+    ... )
+    >>> found = distance_doubt(
+    ...     bushes, readings, share=0.1, what="bush", rule="as watched", n_draws=5,
+    ...     confidence=0.9, rng=np.random.default_rng(1),
+    ... )
+    >>> round(found.fixed.value, -2), found.not_read
+    (34900.0, 0.5)
     """
     told = lives.filter(pl.col("entry_mi").is_not_null() & pl.col("exit_mi").is_not_null())
 

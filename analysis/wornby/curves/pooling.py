@@ -50,7 +50,10 @@ class PooledGroups:
 
 
 def shared_shape(groups: Mapping[str, Counts]) -> float:
-    """The shape of highest likelihood when each group has a scale of its own."""
+    """The shape of highest likelihood when each group has a scale of its own.
+
+    EstimateError: bounded failures, or a shape that runs away.
+    """
     found = minimize_scalar(
         lambda place: -shape_height(groups, place),
         bounds=(-3.0, 4.0),
@@ -67,7 +70,10 @@ def shared_shape(groups: Mapping[str, Counts]) -> float:
 
 
 def shape_height(groups: Mapping[str, Counts], log_shape: float) -> float:
-    """Log-likelihood of a shape, each group's scale at its best for it."""
+    """Log-likelihood of a shape, each group's scale at its best for it.
+
+    EstimateError as `weibayes`.
+    """
     shape, total = float(np.exp(log_shape)), 0.0
     for counts in groups.values():
         fit = weibayes(counts, shape=shape)
@@ -127,6 +133,15 @@ def pooled_groups(
     `prior` is for the shape; `own` and `common` take the likeliest shape without it. ValueError:
     fewer than two groups, mixed units, a share that is none. EstimateError: bounded failures, none
     at all, no time at risk, or a shape that runs away.
+
+    >>> from wornby.curves.shape_prior import CAR_COMPONENT
+    >>> def version(ages: list[float]) -> Counts:
+    ...     table = pl.DataFrame({"entry": 0.0, "lower": ages, "upper": ages, "count": 1.0})
+    ...     return Counts(table, unit="years", what="pump", rule="as watched")
+    >>> groups = {"short": version([5.0, 7.0, 8.0, 9.0]), "long": version([9.0, 12.0])}
+    >>> found = pooled_groups(groups, share=0.1, confidence=0.9, prior=CAR_COMPONENT)
+    >>> found.table.select("group", pl.col("own", "pooled").round(1)).rows()
+    [('short', 5.6, 5.1), ('long', 7.9, 6.0)]
     """
     check_confidence(confidence)
     if not 0 < share < 1:

@@ -51,8 +51,21 @@ def rate(failures: float, car_years: float, *, confidence: float) -> Estimate:
 def failure_rates(cells: pl.DataFrame, *, by: str, confidence: float) -> pl.DataFrame:
     """Failures for each thousand car-years, by calendar year, age or model year.
 
-    Takes model_year, calendar_year, failures and car_years, a row a cell. Columns group,
-    failures, car_years, value, lower, upper. Cells without car-years add neither.
+    Takes model_year, calendar_year, failures and car_years, a row a cell. Columns group, failures,
+    car_years, value, lower, upper. Cells without car-years add neither. ValueError: told by
+    something else.
+
+    >>> cells = pl.DataFrame(
+    ...     {
+    ...         "model_year": [2004, 2004, 2008, 2008],
+    ...         "calendar_year": [2014, 2016, 2014, 2016],
+    ...         "failures": [9, 14, 4, 7],
+    ...         "car_years": [900.0, 800.0, 1000.0, 950.0],
+    ...     }
+    ... )
+    >>> rates = failure_rates(cells, by="calendar year", confidence=0.9)
+    >>> rates.select("group", pl.col("value", "lower", "upper").round(1)).rows()
+    [(2014, 6.8, 4.0, 10.9), (2016, 12.0, 8.0, 17.3)]
     """
     if by not in GROUPS:
         raise ValueError(f"rates by {by!r}: wanted by {', '.join(GROUPS)}")
@@ -85,9 +98,22 @@ def rate_trend(cells: pl.DataFrame, *, confidence: float) -> RateTrend:
     """The trend over calendar years at a given age, by Poisson regression.
 
     log rate = constant + power x log(age + 1/2) + change x calendar year, maximum likelihood;
-    errors are widened by Pearson's dispersion where it is above 1 (McCullagh & Nelder 1989,
-    section 6.2). Age, calendar year and model year cannot all be told apart, as each follows
-    from the other two: model year is left out (Clayton & Schifflers 1987).
+    errors are widened by Pearson's dispersion where it is above 1 (McCullagh & Nelder 1989, section
+    6.2). Age, calendar year and model year cannot all be told apart, as each follows from the other
+    two: model year is left out (Clayton & Schifflers 1987). EstimateError: no failure, one calendar
+    year or age only, or a trend that runs away.
+
+    >>> cells = pl.DataFrame(
+    ...     {
+    ...         "model_year": [2004, 2004, 2008, 2008],
+    ...         "calendar_year": [2014, 2016, 2014, 2016],
+    ...         "failures": [9, 14, 4, 7],
+    ...         "car_years": [900.0, 800.0, 1000.0, 950.0],
+    ...     }
+    ... )
+    >>> trend = rate_trend(cells, confidence=0.9)
+    >>> round(trend.yearly.value, 2), round(trend.ageing.value, 2)
+    (1.08, 2.09)
     """
     known = cells.filter(pl.col("car_years") > 0)
     failures, years = known["failures"].to_numpy(), known["car_years"].to_numpy()

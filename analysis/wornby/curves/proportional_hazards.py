@@ -39,7 +39,10 @@ class Lives:
 
 
 def lives_with(lives: pl.DataFrame, columns: Sequence[str]) -> Lives:
-    """Check and take apart a frame of lives, none of them bounded."""
+    """Check and take apart a frame of lives, none of them bounded.
+
+    EstimateError where a failure is known within bounds only.
+    """
     all_of = compared(lives, columns)
     if (np.isfinite(all_of.upper) & (all_of.upper > all_of.lower)).any():
         raise EstimateError("failures known only within bounds, wanted exact ages")

@@ -54,7 +54,7 @@ WRONG_ROWS = {
 
 
 def check_rows(history: pl.DataFrame) -> None:
-    """Name the first row that no history can have."""
+    """Name, in a HistoryError, the first row that no history can have."""
     for why, wrong in WRONG_ROWS.items():
         rows = history.filter(wrong)
         if rows.height:

@@ -51,7 +51,10 @@ class RivalCurve:
         return np.where(since > 0, alive.reshape(z.shape), 1.0)
 
     def b_life(self, share: float) -> float:
-        """Age by which `share` have failed; infinite where so many never do."""
+        """Age by which `share` have failed; infinite where so many never do.
+
+        ValueError: a share that is none. Past the last failure `reach` has a note for it.
+        """
         if not 0 < share < 1:
             raise ValueError(f"share {share}: wanted between 0 and 1")
         z = self.family.quantile(share)
@@ -94,7 +97,10 @@ def with_extra(
     open_ends: list[float],
     counts: Counts,
 ) -> RivalCurve:
-    """A curve of three parameters, the third searched over places, each climb from the last."""
+    """A curve of three parameters, the third searched over places, each climb from the last.
+
+    EstimateError: no fit at any place, or the highest at an open end.
+    """
     known = evidence(counts)
     point = best_start(WEIBULL, known)
 
@@ -112,22 +118,50 @@ def with_extra(
 
 
 def weibull_2(counts: Counts) -> RivalCurve:
-    """The Weibull itself."""
+    """The Weibull itself.
+
+    EstimateError as `two_parameter`.
+
+    >>> from wornby.curves.bearings import BEARINGS
+    >>> round(weibull_2(BEARINGS).slope, 2)
+    2.1
+    """
     return two_parameter(WEIBULL, counts)
 
 
 def lognormal_2(counts: Counts) -> RivalCurve:
-    """The lognormal."""
+    """The lognormal.
+
+    EstimateError as `two_parameter`.
+
+    >>> from wornby.curves.bearings import BEARINGS
+    >>> round(lognormal_2(BEARINGS).b_life(0.1), 2)
+    32.52
+    """
     return two_parameter(LOGNORMAL, counts)
 
 
 def log_logistic_2(counts: Counts) -> RivalCurve:
-    """The log-logistic."""
+    """The log-logistic.
+
+    EstimateError as `two_parameter`.
+
+    >>> from wornby.curves.bearings import BEARINGS
+    >>> round(log_logistic_2(BEARINGS).b_life(0.1), 2)
+    33.19
+    """
     return two_parameter(LOGLOGISTIC, counts)
 
 
 def gamma_2(counts: Counts) -> RivalCurve:
-    """The gamma, its shape searched (Lawless 2003, section 1.3.5)."""
+    """The gamma, its shape searched (Lawless 2003, section 1.3.5).
+
+    EstimateError: its likelihood rises to an end of the search.
+
+    >>> from wornby.curves.bearings import BEARINGS
+    >>> round(gamma_2(BEARINGS).extra, 2)
+    4.02
+    """
     known = evidence(counts)
     start = best_start(WEIBULL, known)[0]
     middle = float(start[0] / start[1])
@@ -151,6 +185,10 @@ def generalised_gamma_3(counts: Counts) -> RivalCurve:
     """The generalised gamma: Q = 1 is the Weibull, Q = 0 the lognormal (Prentice 1974).
 
     EstimateError: the likelihood rises to the end of the search, as it does with few failures.
+
+    >>> from wornby.curves.bearings import BEARINGS
+    >>> round(generalised_gamma_3(BEARINGS).extra, 2)
+    0.31
     """
     ends = [float(GENERALISED_QS[0]), float(GENERALISED_QS[-1])]
     return with_extra(
@@ -167,6 +205,10 @@ def never_fails_3(counts: Counts) -> RivalCurve:
 
     The share that can fail is sought down to a quarter of that seen to fail; none that never
     fails is an answer, the Weibull itself. EstimateError: the likelihood rises to the other end.
+
+    >>> from wornby.curves.bearings import BEARINGS
+    >>> round(never_fails_3(BEARINGS).extra, 2)
+    0.0
     """
     fewest = counts.n_failures / counts.n_lives / 4
     places = 1 - np.geomspace(1, fewest, 26)
@@ -192,7 +234,11 @@ def weibull_3(counts: Counts) -> RivalCurve:
 
     Below a shape of 1 the likelihood grows without bound as the shift nears the first failure
     (Smith 1985), so there is no estimate to be had there; at the bound the shape is 1, and the
-    shift as near to the first failure as it is sought.
+    shift as near to the first failure as it is sought. EstimateError: no shift gives a fit.
+
+    >>> from wornby.curves.bearings import BEARINGS
+    >>> round(weibull_3(BEARINGS).extra, 2)
+    14.88
     """
     columns = counts.columns()
     _, lower, upper, _ = columns
@@ -209,15 +255,5 @@ def weibull_3(counts: Counts) -> RivalCurve:
     shift = searched(lambda place: fit(place)[0], places)
     value, point, known = fit(shift)
     intercept, slope = point[0].tolist()
-    return RivalCurve(
-        "Weibull from a shift",
-        WEIBULL,
-        intercept,
-        slope,
-        known.centre,
-        shift,
-        shift,
-        3,
-        value,
-        counts,
-    )
+    name, ages = "Weibull from a shift", (known.centre, shift, shift)
+    return RivalCurve(name, WEIBULL, intercept, slope, *ages, 3, value, counts)

@@ -51,7 +51,10 @@ def at_slope(
 
 
 def searched(profile: Callable[[float], float], places: Array) -> float:
-    """The place of the highest profile: the best of a lattice, then between its neighbours."""
+    """The place of the highest profile: the best of a lattice, then between its neighbours.
+
+    EstimateError where no place gives a fit.
+    """
     heights = np.array([profile(place) for place in places])
     best = int(np.argmax(heights))
     if not np.isfinite(heights[best]):
@@ -68,6 +71,6 @@ def searched(profile: Callable[[float], float], places: Array) -> float:
 
 
 def check_inside(name: str, place: float, ends: list[float]) -> None:
-    """Refuse a search that ran to an open end: the likelihood still rises there."""
+    """Refuse, with an EstimateError, a search that ran to an open end and would rise further."""
     if place in ends:
         raise EstimateError(f"the {name} runs away: its likelihood still rises at {place:g}")

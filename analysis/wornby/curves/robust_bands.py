@@ -85,6 +85,14 @@ def nelson_aalen_by_vehicle(
     """Nelson-Aalen with standard errors by vehicle (Therneau & Grambsch 2000).
 
     Takes, gives and refuses what `nelson_aalen` does.
+
+    >>> from wornby.curves.vehicles import counts_by_vehicle
+    >>> lives = pl.DataFrame(
+    ...     {"vehicle": ["a", "a", "b"], "entry": 0.0, "lower": [4.0, 4.0, 6.0], "count": 1.0}
+    ... ).with_columns(upper="lower")
+    >>> by = counts_by_vehicle(lives, unit="years", what="bush", rule="as watched")
+    >>> nelson_aalen_by_vehicle(by, confidence=0.9).table["std_err"].round(3).to_list()
+    [0.314, 0.314]
     """
     curve = nelson_aalen(
         by.counts, confidence=confidence, early_rule=early_rule, begins_at=begins_at
@@ -103,8 +111,16 @@ def turnbull_band(
     """Survival at each age with percentile limits of `n` resamples: age, survival, lower, upper.
 
     The curve converges at the cube root of the number of lives where failures are seen by
-    inspection only, and there percentile limits are known to be somewhat too narrow (Sen,
-    Banerjee & Woodroofe 2010). ValueError: no resamples asked for.
+    inspection only, and there percentile limits are known to be somewhat too narrow (Sen, Banerjee
+    & Woodroofe 2010). ValueError: no resamples asked for. EstimateError as `turnbull`.
+
+    >>> from wornby.curves.vehicles import counts_by_vehicle
+    >>> lives = pl.DataFrame(
+    ...     {"vehicle": list("abcd"), "entry": 0.0, "lower": [0.0, 2.0, 3.0, 5.0], "count": 1.0}
+    ... ).with_columns(upper=pl.col("lower") + 2)
+    >>> by = counts_by_vehicle(lives, unit="years", what="bush", rule="as watched")
+    >>> turnbull_band(by, [2.5], rng=np.random.default_rng(1), n=20, confidence=0.9).row(0)
+    (2.5, 0.75, 0.5, 1.0)
     """
     check_confidence(confidence)
     if n < 1:

@@ -33,7 +33,10 @@ class TrendTest:
 
 
 def places_in_watch(history: pl.DataFrame) -> Array:
-    """Where each failure lies within its vehicle's watch, as a share of it; none at its end."""
+    """Where each failure lies within its vehicle's watch, as a share of it; none at its end.
+
+    EstimateError where there is none. HistoryError as `watches`.
+    """
     watched = watches(history)
     failed = history.filter("failed").select("vehicle", "age")
     if not failed.height:

@@ -76,7 +76,17 @@ def counts_by_vehicle(lives: pl.DataFrame, *, unit: str, what: str, rule: str) -
 def episodes_by_vehicle(
     episodes: pl.DataFrame, *, scale: str, what: str, rule: str
 ) -> VehicleCounts:
-    """Episodes (see `tables.EPISODES`) on age in years or distance in miles, by vehicle."""
+    """Episodes (see `tables.EPISODES`) on age in years or distance in miles, by vehicle.
+
+    ValueError: a scale that is neither. EstimateError: nothing watched on it.
+
+    >>> seals = pl.DataFrame(
+    ...     {"vehicle": list("aab"), "exit_days": [1461, 2922, 1461], "failed": [True, False, True]}
+    ... ).with_columns(entry_days=0, weight=1.0)
+    >>> by = episodes_by_vehicle(seals, scale="age", what="seal", rule="as watched")
+    >>> by.n_vehicles, by.counts.table.rows()
+    (2, [(0.0, 4.0, 4.0, 2.0), (0.0, 8.0, inf, 1.0)])
+    """
     if scale not in UNITS:
         raise ValueError(f"no scale {scale!r}; use {' or '.join(UNITS)}")
     entry, end = (

@@ -59,6 +59,15 @@ def fit_verdicts(
     - "Weibull fits, but X is ahead": not rejected, and X is more than `FAR_BEHIND` better.
     - "another two-parameter curve fits better: X": rejected, where X is not.
     - "no two-parameter curve fits": Weibull, lognormal and log-logistic are all rejected.
+
+    One that cannot be judged has a `reason` in place of a verdict.
+
+    >>> from wornby.curves.bearings import BEARINGS
+    >>> found = fit_verdicts(
+    ...     {"bearing": BEARINGS}, level=0.05, n=39, rng_of=lambda name: np.random.default_rng(1)
+    ... )
+    >>> found["bearing"].verdict, found["bearing"].table["curve"][0]
+    ('Weibull fits', 'gamma')
     """
     found = {name: _compared(one, n=n, rng=rng_of(name)) for name, one in counts.items()}
     tested = [name for name, fit in found.items() if not fit.reason]
@@ -71,7 +80,10 @@ def fit_verdicts(
 def p_values_of(
     counts: Counts, names: Iterable[str], *, n: int, rng: np.random.Generator
 ) -> dict[str, float]:
-    """The p-value of each named curve that can be tested against Kaplan-Meier."""
+    """The p-value of each named curve that can be tested against Kaplan-Meier.
+
+    EstimateError: failures within bounds, or no curve.
+    """
     families = {name: TWO_PARAMETER[name] for name in names if name in TWO_PARAMETER}
     return {name: p_value(family, counts, rng=rng, n=n)[1] for name, family in families.items()}
 
