@@ -7,8 +7,8 @@ import polars as pl
 import pytest
 
 from wornby.cli import main
-from wornby.decisions.chance_openings import chance_openings
-from wornby.decisions.policies import LEFT, WHEN_OPEN
+from wornby.decisions.opening_rates import chance_openings
+from wornby.decisions.policy_costs import LEFT, WHEN_OPEN
 from wornby.reports.decision_figures import draw_cost_rate
 from wornby.reports.policy_answers import policy_answer
 from wornby.reports.renewal_answers import flat_words, renewal_age_answer, renewal_ages

@@ -5,8 +5,8 @@ from typing import Any
 
 import polars as pl
 
-from wornby.decisions.chance_openings import ChanceOpenings, chance_openings
-from wornby.decisions.policies import (
+from wornby.decisions.opening_rates import ChanceOpenings, chance_openings
+from wornby.decisions.policy_costs import (
     ALONE,
     BY_CALENDAR,
     LEFT,
