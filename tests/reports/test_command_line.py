@@ -17,7 +17,7 @@ DEMO = Path(__file__).parents[2] / "data_demo"
         (["read"], "Where every row went"),
         (["life"], "by then one in ten has failed or been renewed as degraded"),
         (["life", "--by", "grade"], "against the others"),
-        (["life", "--by", "rule"], "naive: from new to the close of records"),
+        (["life", "--by", "rule"], "the naive one is"),
         (["life", "--by", "renewed"], "no failure yet: a bound, not an estimate"),
         (["life", "--by", "recurrence"], "how many a vehicle gathers"),
         (["renew"], "run to failure"),

@@ -13,8 +13,8 @@ from wornby.errors import EstimateError, RecordError
 from wornby.ledger import ledger_from
 from wornby.survey.answers import read_survey
 from wornby.survey.lives import survey_lives
-from wornby.survey.not_understood import not_understood
 from wornby.survey.survey_rules import CLUB, survey_variants
+from wornby.survey.unread_cells import not_understood
 
 MEMBERS = "who | year\nm1 | 2010\nm2 | 2010\nm3 | old"
 

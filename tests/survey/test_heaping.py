@@ -8,7 +8,7 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from wornby.survey.heaping import heaping
+from wornby.survey.heaps import heaping
 
 
 def test_the_index_is_100_without_and_500_with_nothing_but_round_ones() -> None:

@@ -10,8 +10,8 @@ from wornby.errors import EstimateError
 from wornby.histories.counts import UNITS
 from wornby.reports.amounts import amount, estimate_text
 from wornby.reports.answer import Answer
-from wornby.reports.book_ages import book_ages, book_ages_sentence
 from wornby.reports.life_answers import BOUNDS
+from wornby.reports.medians_in_the_book import book_ages, book_ages_sentence
 from wornby.reports.workshop import NO_ORIGINALS, Workshop
 
 WHY = (

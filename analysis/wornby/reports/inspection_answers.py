@@ -15,8 +15,8 @@ from wornby.errors import EstimateError
 from wornby.records.catalogue import Component, Look
 from wornby.reports.amounts import amount, between, money, percent
 from wornby.reports.answer import Answer, Answers
-from wornby.reports.book_ages import book_ages
 from wornby.reports.delays import delay_of, looks_of, seen_by, service_look
+from wornby.reports.medians_in_the_book import book_ages
 from wornby.reports.sentences import cautions_for
 from wornby.reports.workshop import RENEWAL_GRADE, Workshop, life_in_years, pace_of
 

@@ -14,10 +14,10 @@ from wornby.reports.amounts import with_unit
 from wornby.reports.answer import Answer
 from wornby.survey.answers import Survey
 from wornby.survey.cells import LEAST_ANSWERS, LEAST_BASE
-from wornby.survey.component_answers import ComponentAnswers
-from wornby.survey.heaping import Heaping
+from wornby.survey.heaps import Heaping
 from wornby.survey.lives import SurveyLives, survey_lives
 from wornby.survey.survey_rules import SurveyRule, survey_variants
+from wornby.survey.told_components import ComponentAnswers
 
 SHARES = {"b10": 0.10, "b50": 0.50}
 BOUNDS = ("value", "lower", "upper")

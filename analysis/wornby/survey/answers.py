@@ -16,8 +16,8 @@ from wornby.records.loading import load_text
 from wornby.records.repeats import mark_repeated
 from wornby.records.values import EARLIEST_YEAR, read_miles, read_number
 from wornby.records.wording import words_pattern
-from wornby.survey.component_answers import ComponentAnswers, component_answers
-from wornby.survey.survey_dates import TOLD_DATES, survey_dates
+from wornby.survey.told_components import ComponentAnswers, component_answers
+from wornby.survey.told_dates import TOLD_DATES, survey_dates
 from wornby.tables import POPULATION, SURVEY, Table
 
 PROBLEMS = ("file", "row", "fate", "reason", "column", "value", "mend")

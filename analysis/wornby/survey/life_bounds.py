@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 import polars as pl
 
-from wornby.survey.heaping import Heaping, heaped_half
+from wornby.survey.heaps import Heaping, heaped_half
 from wornby.survey.survey_rules import ABOUT, MODEL_YEARS, RECALL, SurveyRule
 from wornby.survey.told_spans import COARSEST_STEP
 

@@ -10,11 +10,11 @@ from wornby.histories.counts import UNITS, Counts
 from wornby.ledger import Ledger, ledger_from
 from wornby.records.judging import judge
 from wornby.survey.answers import Survey
-from wornby.survey.component_answers import UNSURE
-from wornby.survey.heaping import Heaping, survey_heaping
+from wornby.survey.heaps import Heaping, survey_heaping
 from wornby.survey.life_bounds import DAYS_PER_YEAR, renewal_bounds, vehicle_bounds
 from wornby.survey.on_scale import scale_bounds
 from wornby.survey.survey_rules import SurveyRule
+from wornby.survey.told_components import UNSURE
 from wornby.survey.told_lives import ANSWER, LIFE_RULES, later_lives, original_lives
 from wornby.tables import COUNTS
 

@@ -11,10 +11,10 @@ from wornby.records.judging import OTHER_TABLE, Rule, judge
 from wornby.records.layout import FileLayout
 from wornby.records.repeats import mark_repeated
 from wornby.survey.component_cells import Names, called, written_answers
-from wornby.survey.not_understood import not_understood
 from wornby.survey.told_spans import Span
 from wornby.survey.told_states import read_reason, read_state
 from wornby.survey.told_when import When, read_when
+from wornby.survey.unread_cells import not_understood
 from wornby.tables import COMPONENT_ANSWERS
 
 UNSURE = "don't know"
