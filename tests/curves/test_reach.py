@@ -7,6 +7,8 @@ import pytest
 from wornby.curves.bootstrap import weibull_bootstrap
 from wornby.curves.few_failures import weibull_posterior
 from wornby.curves.given_shape import weibayes
+from wornby.curves.parametric import weibull
+from wornby.curves.profile import b_life
 from wornby.curves.reach import outside_failures, youngest_entry
 from wornby.curves.shape_prior import CAR_COMPONENT
 from wornby.curves.vehicles import counts_by_vehicle
@@ -59,3 +61,11 @@ def test_reach_ends_at_the_ages_themselves() -> None:
 
 def test_without_a_life_there_is_no_youngest() -> None:
     assert youngest_entry(counts_of(late_comers().clear())) == pytest.approx(np.inf)
+
+
+def test_a_fitted_life_younger_than_anybody_was_watched_is_marked() -> None:
+    rows = [(6.0, 7.0, 7.0, 4.0), (6.0, 8.0, 8.0, 5.0), (7.0, 9.0, 9.0, 6.0), (6.0, 9.0, np.inf, 9.0)]
+    table = pl.DataFrame(rows, schema=["entry", "lower", "upper", "count"], orient="row")
+    curve = weibull(Counts(table, unit="years", what="thermostat", rule="as watched"))
+    assert curve.b_life(0.01) < 6.0
+    assert "extrapolated" in b_life(curve, 0.01, confidence=0.9).note

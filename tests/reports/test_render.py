@@ -28,7 +28,7 @@ def test_the_page_asks_the_network_for_nothing(owner_page: str) -> None:
 
 def test_every_picture_has_words_and_every_part_a_place_in_the_contents(owner_page: str) -> None:
     pictures = re.findall(r"<img[^>]*>", owner_page)
-    assert len(pictures) == 3
+    assert len(pictures) == 4
     assert all(len(re.findall(r'alt="([^"]+)"', picture)[0]) > 60 for picture in pictures)
     targets = re.findall(r'href="#([^"]+)"', owner_page)
     assert len(targets) == len(re.findall("<h2", owner_page))

@@ -21,7 +21,7 @@ from wornby.curves.log_ages import Array, evidence
 from wornby.curves.parametric import WeibullCurve
 from wornby.curves.profile_limits import Quantity, limits
 from wornby.curves.quantities import log_b_life, log_hazard_by, log_hazard_within, log_shape
-from wornby.curves.reach import past_last_failure, past_longest_watch
+from wornby.curves.reach import outside_failures, past_longest_watch
 from wornby.curves.uncertainty import Estimate
 
 Method: TypeAlias = Literal["profile", "wald"]
@@ -100,7 +100,7 @@ def b_life(
 ) -> Estimate:
     """The age by which `share` of the parts have failed: B10 life for a share of 0.1.
 
-    Past the last failure it is marked as extrapolated.
+    Past the last failure, or younger than anybody was watched, it is marked as extrapolated.
 
     >>> from wornby.curves.parametric import weibull
     >>> from wornby.histories.counts import Counts
@@ -113,7 +113,7 @@ def b_life(
     """
     age = curve.b_life(share)
     asked = log_b_life(curve, share, centre=evidence(curve.counts).centre)
-    note = past_last_failure(curve.counts, age)
+    note = outside_failures(curve.counts, age)
     return estimate(
         curve, asked, np.exp, confidence=confidence, method=method, unit=curve.unit, note=note
     )

@@ -171,9 +171,9 @@ def sought(ends: Ends, best: Array, *, stride: Array) -> tuple[Array, Array, NDA
 def limits(known: Evidence, peak: float, asked: Quantity, *, root: float) -> tuple[Array, Array]:
     """Lower and upper limits (n,) where twice the drop in log-likelihood is root squared.
 
-    Infinite where the likelihood never drops that far. With late entry it may have two tops
-    along the free number, one far down: where a climb from elsewhere ends higher, all is sought
-    again with such climbs at each step.
+    Infinite where the likelihood never drops that far; EstimateError where they were not found.
+    With late entry the likelihood may have two tops along the free number, one far down: where a
+    climb from elsewhere ends higher, all is sought again with such climbs at each step.
     """
     best, std_err = np.tile(asked.best, 2), np.tile(asked.std_err, 2)
     stride = np.repeat([-1.0, 1.0], asked.best.size) * root * std_err
