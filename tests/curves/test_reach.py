@@ -64,7 +64,12 @@ def test_without_a_life_there_is_no_youngest() -> None:
 
 
 def test_a_fitted_life_younger_than_anybody_was_watched_is_marked() -> None:
-    rows = [(6.0, 7.0, 7.0, 4.0), (6.0, 8.0, 8.0, 5.0), (7.0, 9.0, 9.0, 6.0), (6.0, 9.0, np.inf, 9.0)]
+    rows = [
+        (6.0, 7.0, 7.0, 4.0),
+        (6.0, 8.0, 8.0, 5.0),
+        (7.0, 9.0, 9.0, 6.0),
+        (6.0, 9.0, np.inf, 9.0),
+    ]
     table = pl.DataFrame(rows, schema=["entry", "lower", "upper", "count"], orient="row")
     curve = weibull(Counts(table, unit="years", what="thermostat", rule="as watched"))
     assert curve.b_life(0.01) < 6.0
