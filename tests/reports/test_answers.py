@@ -207,3 +207,19 @@ def test_findings_quote_the_numbers_of_the_tables(demo: Workshop) -> None:
 def test_a_report_goes_on_without_what_the_workshop_has_no_use_for(demo: Workshop) -> None:
     no_shelf = replace(demo.records, catalogue=replace(demo.catalogue, stock=None))
     assert "no [stock]" in repr(where_stated(stock_answer, replace(demo, records=no_shelf)))
+
+
+def test_no_sentence_weighs_a_safety_part_by_money(demo: Workshop) -> None:
+    ages = renewal_age_answer(demo)
+    safety = ages.frame.filter("safety")["component"].to_list()
+    told = owner_findings(
+        demo,
+        prices=price_answer(demo),
+        expected=expected_answer(demo),
+        ages=ages,
+        lives=life_answer(demo),
+        grades=grade_answer(demo),
+    ).sentences
+    (renewals,) = [sentence for sentence in told if "worth renewing" in sentence]
+    assert safety
+    assert not any(name in renewals for name in safety)

@@ -126,7 +126,9 @@ def _prices(frame: pl.DataFrame, currency: str) -> list[str]:
 
 
 def _renewals(frame: pl.DataFrame) -> list[str]:
-    pays = frame.filter(pl.col("renew_at_years").is_finite() & (pl.col("saving_share") >= WORTH_IT))
+    saves = pl.col("renew_at_years").is_finite() & (pl.col("saving_share") >= WORTH_IT)
+    by_money = frame.filter(~pl.col("safety"))
+    pays = by_money.filter(saves)
     told = [
         f"{row['component']} at {row['renew_at_years']:.0f} years (saves "
         f"{percent(row['saving_share'])} of its cost, {percent(row['saving_lower_share'])} to "
@@ -136,8 +138,8 @@ def _renewals(frame: pl.DataFrame) -> list[str]:
     if not told:
         return ["No part is worth renewing by itself before it fails."]
     return [
-        f"{pays.height} of {frame.height} parts are worth renewing by themselves before they fail, "
-        f"most of all {'; '.join(told)}. The others are cheaper left until they fail or until "
+        f"{pays.height} of {by_money.height} parts are worth renewing by themselves before they "
+        f"fail, most of all {'; '.join(told)}. The others are cheaper left until they fail or until "
         "their access is open; safety parts go by inspection, not by money."
     ]
 
