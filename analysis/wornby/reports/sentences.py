@@ -139,8 +139,8 @@ def _renewals(frame: pl.DataFrame) -> list[str]:
         return ["No part is worth renewing by itself before it fails."]
     return [
         f"{pays.height} of {by_money.height} parts are worth renewing by themselves before they "
-        f"fail, most of all {'; '.join(told)}. The others are cheaper left until they fail or until "
-        "their access is open; safety parts go by inspection, not by money."
+        f"fail, most of all {'; '.join(told)}. The others are cheaper left until they fail or "
+        "until their access is open; safety parts go by inspection, not by money."
     ]
 
 
