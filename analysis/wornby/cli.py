@@ -57,26 +57,10 @@ def _parser() -> argparse.ArgumentParser:
     )
     words = parser.add_subparsers(required=True, metavar="COMMAND")
     _command(words, "read", run.run_read, "what the records hold, what was not used and why")
-    life = _command(words, "life", run.run_life, "by what age or distance each component fails")
-    life.add_argument(
-        "--by",
-        choices=(*run.LIFE_ANSWERS, "cost", *run.OF_POPULATION),
-        default="component",
-        help="original parts by component, or what else is asked of their lives",
-    )
-    life.add_argument("--component", help="one component in full, with --by rule or --by fit")
+    _life_options(_command(words, "life", run.run_life, "by what age or distance parts fail"))
     _renew_options(_command(words, "renew", run.run_renew, "when to renew, alone or while open"))
     _command(words, "price", run.run_price, "jobs to offer at a fixed price, and the price")
-    expect = _command(words, "expect", run.run_expect, "failures, jobs and parts to expect")
-    expect.add_argument(
-        "--months", type=int, choices=run.MONTHS, help=f"how far ahead (default {run.MONTHS[-1]})"
-    )
-    expect.add_argument(
-        "--by",
-        choices=run.EXPECT_ANSWERS,
-        default="failure",
-        help="failures and jobs to come, or the stock to keep for them",
-    )
+    _expect_options(_command(words, "expect", run.run_expect, "failures, jobs, parts to expect"))
     vehicle_options(_command(words, "vehicle", run_vehicle, "the sheet of one vehicle"))
     inspect_options(_command(words, "inspect", run_inspect, "how often to look at what"))
     _survey_options(_command(words, "survey", run.run_survey, "what a club's survey says"))
@@ -91,6 +75,32 @@ def _parser() -> argparse.ArgumentParser:
     report.add_argument("--to", type=Path, required=True, help="folder to write the page to")
     report.set_defaults(run=run.run_report)
     return parser
+
+
+def _life_options(life: argparse.ArgumentParser) -> None:
+    """What `life` may be asked."""
+    life.add_argument(
+        "--by",
+        choices=(*run.LIFE_ANSWERS, "cost", *run.OF_POPULATION),
+        default="component",
+        help="original parts by component, or what else is asked of their lives",
+    )
+    life.add_argument(
+        "--component", help="one component in full, with --by rule, fit or population"
+    )
+
+
+def _expect_options(expect: argparse.ArgumentParser) -> None:
+    """What `expect` may be asked."""
+    expect.add_argument(
+        "--months", type=int, choices=run.MONTHS, help=f"how far ahead (default {run.MONTHS[-1]})"
+    )
+    expect.add_argument(
+        "--by",
+        choices=run.EXPECT_ANSWERS,
+        default="failure",
+        help="failures and jobs to come, or the stock to keep for them",
+    )
 
 
 def _survey_options(survey: argparse.ArgumentParser) -> None:

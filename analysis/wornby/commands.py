@@ -14,14 +14,16 @@ HORIZON_YEARS = 3.0
 SERVICE_YEARS = 5.0
 
 
-def _show(asked: argparse.Namespace, answers: Sequence["Answer"]) -> None:
+def show(asked: argparse.Namespace, answers: Sequence["Answer"]) -> None:
+    """Print the answers as tables for people, or as JSON for programs."""
     if asked.json:
         print("[" + ",\n".join(answer.as_json() for answer in answers) + "]")
     else:
         print("\n\n".join(repr(answer) for answer in answers))
 
 
-def _opened(asked: argparse.Namespace) -> "Workshop":
+def opened(asked: argparse.Namespace) -> "Workshop":
+    """The folder's workshop, once the options that all commands share are seen to make sense."""
     from wornby.reports.workshop import open_workshop
 
     if not 0 < asked.confidence < 1:
@@ -41,7 +43,7 @@ def run_read(asked: argparse.Namespace) -> None:
 
     if holds_lives(asked.folder):
         lives = read_lives(asked.folder)
-        _show(
+        show(
             asked,
             [
                 told.ledger_answer([lives.ledger]),
@@ -49,12 +51,12 @@ def run_read(asked: argparse.Namespace) -> None:
             ],
         )
         return
-    workshop = _opened(asked)
+    workshop = opened(asked)
     records = workshop.records
     survey = read_survey(asked.folder) if holds_survey(asked.folder) else None
     problems = [records.problems] if survey is None else [records.problems, survey.problems]
     ledgers = (*workshop.ledgers, *(() if survey is None else survey.ledgers))
-    _show(
+    show(
         asked,
         [
             told.coverage_answer(records),
@@ -101,26 +103,26 @@ def run_life(asked: argparse.Namespace) -> None:
         if asked.by != "component":
             raise ValueError(f"--by {asked.by}: ready-made lives know of components only")
         lives = wornby.read_lives(asked.folder)
-        _show(asked, [ready_lives_answer(lives.table, confidence=asked.confidence)])
+        show(asked, [ready_lives_answer(lives.table, confidence=asked.confidence)])
         return
     named = (*OF_ONE_COMPONENT, "population")
     if asked.component is not None and asked.by not in named:
         raise ValueError(f"--component goes with --by {', '.join(named)}")
     if asked.by in OF_POPULATION:
-        _show(asked, _of_population(asked))
+        show(asked, _of_population(asked))
     elif asked.by == "cost":
-        _show(asked, [wornby.grade_cost_answer(_opened(asked), service_years=SERVICE_YEARS)])
+        show(asked, [wornby.grade_cost_answer(opened(asked), service_years=SERVICE_YEARS)])
     elif asked.component is not None:
         answer = getattr(wornby, OF_ONE_COMPONENT[asked.by])
-        _show(asked, [answer(_opened(asked), asked.component)])
+        show(asked, [answer(opened(asked), asked.component)])
     else:
-        _show(asked, [getattr(wornby, LIFE_ANSWERS[asked.by])(_opened(asked))])
+        show(asked, [getattr(wornby, LIFE_ANSWERS[asked.by])(opened(asked))])
 
 
 def _of_population(asked: argparse.Namespace) -> list["Answer"]:
     import wornby
 
-    population, workshop = wornby.read_population(asked.folder), _opened(asked)
+    population, workshop = wornby.read_population(asked.folder), opened(asked)
     if asked.component is None:
         return [getattr(wornby, OF_POPULATION[asked.by])(workshop, population)]
     return [
@@ -148,20 +150,20 @@ def run_renew(asked: argparse.Namespace) -> None:
         raise ValueError("--group needs --age, the age of the vehicle in years")
     if asked.group is not None and asked.by != "age":
         raise ValueError(f"--by {asked.by} asks of all components; --group of one access")
-    workshop = _opened(asked)
+    workshop = opened(asked)
     if asked.group is None:
-        _show(asked, [getattr(wornby, RENEW_ANSWERS[asked.by])(workshop)])
+        show(asked, [getattr(wornby, RENEW_ANSWERS[asked.by])(workshop)])
         return
     pace = pace_of(workshop) if asked.miles_per_year is None else asked.miles_per_year
     horizon = HORIZON_YEARS if asked.horizon is None else asked.horizon
-    ramp = Ramp(asked.age, pace, horizon, _years_renewed(asked.renewed))
+    ramp = Ramp(asked.age, pace, horizon, years_renewed(asked.renewed))
     advice = while_open_advice(
         workshop, asked.group, ramp, failed=asked.failed, degraded=frozenset(asked.degraded)
     )
-    _show(asked, [told.bundle_answer(workshop, advice), told.card_answer(workshop, advice)])
+    show(asked, [told.bundle_answer(workshop, advice), told.card_answer(workshop, advice)])
 
 
-def _years_renewed(given: Sequence[str]) -> dict[str, float]:
+def years_renewed(given: Sequence[str]) -> dict[str, float]:
     """COMPONENT=YEARS pairs as typed."""
     told = {}
     for pair in given:
@@ -177,7 +179,7 @@ def run_price(asked: argparse.Namespace) -> None:
     """Say which jobs to offer at a fixed price."""
     from wornby.reports.price_answers import price_answer
 
-    _show(asked, [price_answer(_opened(asked))])
+    show(asked, [price_answer(opened(asked))])
 
 
 MONTHS = (3, 6, 12)
@@ -191,10 +193,10 @@ def run_expect(asked: argparse.Namespace) -> None:
     if asked.by == "stock":
         if asked.months is not None:
             raise ValueError("--months goes with --by failure; stock looks a lead time ahead")
-        _show(asked, [wornby.stock_answer(_opened(asked))])
+        show(asked, [wornby.stock_answer(opened(asked))])
         return
     months = MONTHS[-1] if asked.months is None else asked.months
-    _show(asked, [wornby.expected_answer(_opened(asked), months=months)])
+    show(asked, [wornby.expected_answer(opened(asked), months=months)])
 
 
 SURVEY_ANSWERS = ("respondent", "component", "rule")
@@ -213,9 +215,9 @@ def run_survey(asked: argparse.Namespace) -> None:
     weighted = weighted_survey(survey, calendar_year=year)
     if asked.by == "respondent":
         ledgers = [*survey.ledgers, weighted.ledger]
-        _show(asked, [who_answered_answer(weighted), ledger_answer(ledgers)])
+        show(asked, [who_answered_answer(weighted), ledger_answer(ledgers)])
     else:
-        _show(asked, _of_survey(asked, survey, weighted))
+        show(asked, _of_survey(asked, survey, weighted))
 
 
 def _of_survey(

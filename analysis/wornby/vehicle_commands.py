@@ -2,7 +2,7 @@
 
 import argparse
 
-from wornby.commands import HORIZON_YEARS, _opened, _show, _years_renewed
+from wornby.commands import HORIZON_YEARS, opened, show, years_renewed
 
 CATCH_SHARE = 0.5
 
@@ -43,7 +43,7 @@ def run_vehicle(asked: argparse.Namespace) -> None:
     """Say what one vehicle's parts may cost, what to do first and where to look."""
     import wornby
 
-    workshop = _opened(asked)
+    workshop = opened(asked)
     vehicle = wornby.vehicle_asked_about(
         workshop,
         age_years=asked.age,
@@ -54,16 +54,16 @@ def run_vehicle(asked: argparse.Namespace) -> None:
     told = wornby.told_of(
         vehicle,
         workshop.catalogue,
-        renewed=_years_renewed(asked.renewed),
+        renewed=years_renewed(asked.renewed),
         original=frozenset(asked.original),
         degraded=frozenset(asked.degraded),
         sound=frozenset(asked.sound),
     )
-    _show(asked, wornby.sheet_answers(workshop, told).answers)
+    show(asked, wornby.sheet_answers(workshop, told).answers)
 
 
 def run_inspect(asked: argparse.Namespace) -> None:
     """Say how often to look at what, and what each way of looking would catch."""
     import wornby
 
-    _show(asked, wornby.looking_answers(_opened(asked), share=asked.share).answers)
+    show(asked, wornby.looking_answers(opened(asked), share=asked.share).answers)

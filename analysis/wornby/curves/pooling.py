@@ -143,15 +143,7 @@ def pooled_groups(
     >>> found.table.select("group", pl.col("own", "pooled").round(1)).rows()
     [('short', 5.6, 5.1), ('long', 7.9, 6.0)]
     """
-    check_confidence(confidence)
-    if not 0 < share < 1:
-        raise ValueError(f"share {share}: wanted between 0 and 1")
-    if len(groups) < 2:
-        raise ValueError(f"groups {', '.join(groups) or 'none'}: wanted at least two")
-    if len(units := {counts.unit for counts in groups.values()}) > 1:
-        raise ValueError(f"groups in {', '.join(sorted(units))}: wanted one unit")
-    if not sum(counts.n_failures for counts in groups.values()):
-        raise EstimateError(f"no failure in {', '.join(groups)}: nothing to pool")
+    _check(groups, share=share, confidence=confidence)
     shape = shared_shape(groups)
     fits = [weibayes(counts, shape=shape) for counts in groups.values()]
     failures = np.array([fit.failures for fit in fits])
@@ -182,3 +174,16 @@ def pooled_groups(
     spread = float(belief.failures**-0.5)
     unit = fits[0].unit
     return PooledGroups(table, shape, share, life(belief.mean), spread, unit, confidence)
+
+
+def _check(groups: Mapping[str, Counts], *, share: float, confidence: float) -> None:
+    """Refuse what cannot be pooled."""
+    check_confidence(confidence)
+    if not 0 < share < 1:
+        raise ValueError(f"share {share}: wanted between 0 and 1")
+    if len(groups) < 2:
+        raise ValueError(f"groups {', '.join(groups) or 'none'}: wanted at least two")
+    if len(units := {counts.unit for counts in groups.values()}) > 1:
+        raise ValueError(f"groups in {', '.join(sorted(units))}: wanted one unit")
+    if not sum(counts.n_failures for counts in groups.values()):
+        raise EstimateError(f"no failure in {', '.join(groups)}: nothing to pool")

@@ -68,13 +68,7 @@ def survey_lives(
         )
     renewals = survey.components.renewals
     heaps = survey_heaping(renewals, latest=_latest_year(survey.dates))
-    vehicles = vehicle_bounds(survey.answers, survey.dates, rule)
-    if weights is None:
-        weighted = vehicles.with_columns(weight=pl.lit(1.0))
-    else:
-        weighted = vehicles.join(
-            weights.select("respondent", "weight"), on="respondent", how="left"
-        )
+    weighted = _weighted(vehicle_bounds(survey.answers, survey.dates, rule), weights)
     known = renewals.filter(pl.col("state") != UNSURE).with_columns(
         scale=pl.col("component").replace_strict(
             dict(survey.scales), default="age", return_dtype=pl.String
@@ -94,6 +88,13 @@ def survey_lives(
         rule=rule,
         ledger=ledger_from("component lives", judged),
     )
+
+
+def _weighted(vehicles: pl.DataFrame, weights: pl.DataFrame | None) -> pl.DataFrame:
+    """Each vehicle with its weight: 1 where none are given, none where it has none."""
+    if weights is None:
+        return vehicles.with_columns(weight=pl.lit(1.0))
+    return vehicles.join(weights.select("respondent", "weight"), on="respondent", how="left")
 
 
 def _latest_year(dates: pl.DataFrame) -> int:
