@@ -59,7 +59,7 @@ fuzz: setup
 study-coverage: setup
 	$(BIN)/python tests/studies/coverage.py 1000
 
-# how far each observation rule is off in eight simulated worlds, 200 workshops in each: half an hour
+# how far each observation rule is off in eight simulated worlds, 200 workshops in each: a quarter of an hour
 study-truth: setup
 	cd tests && PYTHONPATH=../analysis POLARS_MAX_THREADS=1 ../$(BIN)/python -m studies.truth 200
 
