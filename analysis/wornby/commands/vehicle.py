@@ -1,10 +1,8 @@
-"""The words `vehicle` and `inspect`: what they may be told, and what they do."""
+"""`wornby vehicle`: what one vehicle's parts may cost, what to do first, where to look."""
 
 import argparse
 
-from wornby.commands import HORIZON_YEARS, opened, show, years_renewed
-
-CATCH_SHARE = 0.5
+from wornby.commands.asked import HORIZON_YEARS, opened, show, years_renewed
 
 
 def vehicle_options(vehicle: argparse.ArgumentParser) -> None:
@@ -29,16 +27,6 @@ def vehicle_options(vehicle: argparse.ArgumentParser) -> None:
         )
 
 
-def inspect_options(inspect: argparse.ArgumentParser) -> None:
-    """What `inspect` may be told."""
-    inspect.add_argument(
-        "--share",
-        type=float,
-        default=CATCH_SHARE,
-        help=f"of defects to catch before they fail (default {CATCH_SHARE:g})",
-    )
-
-
 def run_vehicle(asked: argparse.Namespace) -> None:
     """Say what one vehicle's parts may cost, what to do first and where to look."""
     import wornby
@@ -60,10 +48,3 @@ def run_vehicle(asked: argparse.Namespace) -> None:
         sound=frozenset(asked.sound),
     )
     show(asked, wornby.sheet_answers(workshop, told).answers)
-
-
-def run_inspect(asked: argparse.Namespace) -> None:
-    """Say how often to look at what, and what each way of looking would catch."""
-    import wornby
-
-    show(asked, wornby.looking_answers(opened(asked), share=asked.share).answers)
