@@ -73,6 +73,7 @@ def while_open_advice(
     *,
     failed: str | None,
     degraded: frozenset[str] = frozenset(),
+    n_paths: int = N_PATHS,
 ) -> RampAdvice:
     """Which neighbours to renew while the group is open.
 
@@ -98,7 +99,7 @@ def while_open_advice(
         horizon_years=ramp.horizon_years,
         labour_price_per_hour=money_of(workshop.catalogue).labour_price_per_hour,
     )
-    advice = renew_while_open(job, n_paths=N_PATHS, rng=workshop.rng(f"{group} open"))
+    advice = renew_while_open(job, n_paths=n_paths, rng=workshop.rng(f"{group} open"))
     return RampAdvice(ramp, advice, tuple(left_out))
 
 

@@ -61,7 +61,11 @@ class Workshop:
 
 def open_workshop(folder: Path | str, *, confidence: float, seed: int) -> Workshop:
     """Take a folder of records through every stage up to the curves."""
-    records = read_records(Path(folder))
+    return workshop_of(read_records(Path(folder)), confidence=confidence, seed=seed)
+
+
+def workshop_of(records: Records, *, confidence: float, seed: int) -> Workshop:
+    """Take records that were read through every later stage up to the curves."""
     made = histories(records)
     watched = episodes(made, rule_named(records.catalogue.observation_rule))
     scales = {name: c.scale for name, c in records.catalogue.components.items()}
