@@ -1,4 +1,4 @@
-"""The command line: wornby read, life, renew, price, expect, vehicle, inspect, survey, report."""
+"""The command line: wornby read, life, renew, price, expect, and so on."""
 
 import argparse
 import sys
@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from wornby.commands.expect import expect_options, run_expect
+from wornby.commands.explain import explain_options, run_explain
 from wornby.commands.inspect import inspect_options, run_inspect
 from wornby.commands.life import life_options, run_life
 from wornby.commands.price import run_price
@@ -53,6 +54,7 @@ def _parser() -> argparse.ArgumentParser:
     survey_options(_command(words, "survey", run_survey, "what a club's survey says"))
     report = _worded(words, "report", run_report, "render a report as a page")
     report_options(report)
+    explain_options(_worded(words, "explain", run_explain, "what a number means, and its sources"))
     return parser
 
 

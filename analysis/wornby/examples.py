@@ -43,6 +43,7 @@ EXAMPLES = {
         ("survey data_demo", "who answered the club's survey, and their weights"),
         ("survey data_demo --by component", "how long parts last, as owners tell"),
     ),
+    "explain": (('explain "B10 life"', "what a number means, and where it comes from"),),
     "report": (("report owner data_demo --to reports", "a page to read and print"),),
 }
 """For each command, what to type after `wornby` and what it answers."""
