@@ -82,3 +82,24 @@ def test_a_short_history_cannot_say_who_comes_back(tmp_path: Path) -> None:
     records = recorded(tmp_path, "date | vehicle | text\n2020-06-01 | V1 | oil service")
     with pytest.raises(EstimateError, match="who comes back is unknown"):
         return_chances(records)
+
+
+def test_a_vehicle_last_seen_on_the_first_day_that_counts_has_a_chance_to_come_back(
+    tmp_path: Path,
+) -> None:
+    """Eighteen months before the close of 2020 is the end of June 2019."""
+    records = recorded(
+        tmp_path,
+        """
+        date       | vehicle | odometer | text
+        2015-01-01 | V1      | 80000    | oil service
+        2017-06-01 | V1      | 100000   | oil service
+        2019-06-30 | V1      | 120000   | oil service
+        2017-06-01 | V2      | 40000    | oil service
+        """,
+    )
+    assert (
+        vehicles_in_the_book(records)["vehicle"].to_list()
+        == return_chances(records)["vehicle"].to_list()
+    )
+    assert return_chances(records).height == 1

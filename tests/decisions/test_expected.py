@@ -69,6 +69,7 @@ def test_drawn_counts_have_the_chances_of_the_table() -> None:
         ([-1.0], 1.0, 1.0, "from 0 up"),
         ([1.0], 0.0, 1.0, "horizon_years is 0.0, wanted above 0"),
         ([1.0], 1.0, 1.2, "wanted 0 to 1"),
+        ([1.0], 1.0, math.nan, "wanted 0 to 1"),
     ],
 )
 def test_what_cannot_be_is_named(

@@ -112,7 +112,7 @@ def _last_visits(records: Records, close: date, *, back: int) -> pl.DataFrame:
         records.visits.filter(pl.col("date") <= as_of)
         .group_by("vehicle")
         .agg(pl.col("date").max())
-        .filter(pl.col("date") > since)
+        .filter(pl.col("date") >= since)
     )
     away = (as_of - pl.col("date")).dt.total_days() / DAYS_PER_YEAR
     return last.select("vehicle", half_years=(2 * away).floor().cast(pl.Int32))

@@ -135,7 +135,7 @@ def _check(
         raise ValueError(f"expected failures: ages {ages}, wanted one or more, from 0 up")
     if not np.isfinite(horizons).all() or horizons.min() <= 0:
         raise ValueError(f"expected failures: horizon_years is {horizons.min()}, wanted above 0")
-    if returns.min() < 0 or returns.max() > 1:
+    if not (returns.min() >= 0 and returns.max() <= 1):
         raise ValueError(
             f"expected failures: return_chance from {returns.min()} to {returns.max()}, "
             "wanted 0 to 1"
