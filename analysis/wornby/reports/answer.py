@@ -3,11 +3,17 @@
 import html
 import json
 import math
+import re
 from dataclasses import dataclass
 from typing import Any
 
 import polars as pl
 
+from wornby.reports.shown_text import LONGEST_SENTENCE, shown
+
+INERT_IN_JUPYTER = "mathjax_ignore tex2jax_ignore"
+"""What keeps Jupyter from reading dollar signs in a table or sentence as formulas."""
+NUMBER = re.compile(r"-?[£$€]?[\d.,]+(\s?%)?")
 ALL = "all together"
 """The name of a row that sums the others."""
 
@@ -28,21 +34,31 @@ class Answer:
         """The table as plain text."""
         from tabulate import tabulate
 
-        table = tabulate(self.people.rows(), headers=self.people.columns, disable_numparse=True)
-        notes = "".join(f"\n{note}" for note in self.notes)
-        return f"{self.title}\n\n{table}\n{notes}".rstrip()
+        head, *rows = self.texts()
+        table = tabulate(rows, headers=head, disable_numparse=True)
+        notes = "".join(f"\n{note}" for note in self.told_notes())
+        return f"{shown(self.title)}\n\n{table}\n{notes}".rstrip()
+
+    def texts(self) -> list[list[str]]:
+        """The table to read, its heads first, every text inert and of bearable length."""
+        return [[shown(text) for text in row] for row in (self.people.columns, *self.people.rows())]
+
+    def told_notes(self) -> list[str]:
+        """The notes as a reader gets them."""
+        return [shown(note, longest=LONGEST_SENTENCE) for note in self.notes]
 
     def _repr_html_(self) -> str:
-        """The table as a page shows it; every text is inert."""
-        head = "".join(f"<th scope='col'>{html.escape(c)}</th>" for c in self.people.columns)
-        body = "".join(
-            "<tr>" + "".join(_cell(n, text) for n, text in enumerate(row)) + "</tr>"
-            for row in self.people.rows()
-        )
-        notes = "".join(f"<p class='note'>{html.escape(note)}</p>" for note in self.notes)
+        """The table as a page shows it; every text is inert, in Jupyter's formulas as well."""
+        head, *rows = self.texts()
+        kinds = ["number" if n in number_columns(rows) else "" for n in range(len(head))]
+        title = html.escape(shown(self.title))
+        top = "".join(_cell("th scope='col'", *cell) for cell in zip(head, kinds, strict=True))
+        body = "".join(f"<tr>{_row(row, kinds)}</tr>" for row in rows)
+        notes = "".join(f"<p class='note'>{html.escape(note)}</p>" for note in self.told_notes())
         return (
-            f"<figure class='answer'><figcaption>{html.escape(self.title)}</figcaption>"
-            f"<div class='scroll'><table><thead><tr>{head}</tr></thead>"
+            f"<figure class='answer {INERT_IN_JUPYTER}'><figcaption>{title}</figcaption>"
+            f"<div class='scroll' role='group' tabindex='0' aria-label='{title}'>"
+            f"<table><thead><tr>{top}</tr></thead>"
             f"<tbody>{body}</tbody></table></div>{notes}</figure>"
         )
 
@@ -72,9 +88,28 @@ class Answers:
         return "".join(answer._repr_html_() for answer in self.answers)
 
 
-def _cell(column: int, text: Any) -> str:
-    shown = html.escape("" if text is None else str(text))
-    return f"<th scope='row'>{shown}</th>" if column == 0 else f"<td>{shown}</td>"
+def number_columns(rows: list[list[str]]) -> set[int]:
+    """Which columns hold nothing but numbers, and are read from their right end.
+
+    >>> number_columns([["hose", "£1,200", "6.3 (5.1 to 7.4)"], ["pump", "£80", "4.0 or more"]])
+    {1}
+    """
+    columns = enumerate(zip(*rows, strict=True))
+    return {
+        n
+        for n, texts in columns
+        if any(texts) and all(NUMBER.fullmatch(text) for text in texts if text)
+    }
+
+
+def _row(row: list[str], kinds: list[str]) -> str:
+    tags = ["th scope='row'", *["td"] * (len(row) - 1)]
+    return "".join(_cell(*cell) for cell in zip(tags, row, kinds, strict=True))
+
+
+def _cell(tag: str, text: str, kind: str) -> str:
+    opened = f"{tag} class='{kind}'" if kind else tag
+    return f"<{opened}>{html.escape(text)}</{tag[:2]}>"
 
 
 def _plain(value: Any) -> Any:

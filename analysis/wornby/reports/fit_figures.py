@@ -1,8 +1,7 @@
 """Probability paper: do the failures of a component lie on its Weibull line?
 
-The visual language is that of `figures`: what was seen is blue, what was fitted is a dashed
-orange line with a pale band. On Weibull paper age is on a logarithmic axis and the share failed
-on one on which every Weibull curve is a straight line, its slope the shape.
+On Weibull paper age is on a logarithmic axis and the share failed on one on which every Weibull
+curve is a straight line, its slope the shape.
 """
 
 from __future__ import annotations
@@ -21,66 +20,57 @@ from wornby.curves.profile import survival_band
 from wornby.errors import EstimateError
 from wornby.reports.amounts import percent
 from wornby.reports.figures import (
-    COLUMNS,
+    DASHED,
     FAILURE,
     FEWEST_DRAWN,
     FITTED,
-    INK,
+    MOST_AGES,
+    SMALL,
     Drawing,
+    Drawings,
     axis_number,
-    svg_text,
+    drawn,
+    in_our_style,
+    panel_alone,
+    titled,
 )
+from wornby.reports.shown_text import label
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-PANEL_INCHES = (3.3, 2.75)
 SHARES = (0.001, 0.01, 0.05, 0.2, 0.5, 0.9, 0.99)
 """Shares failed that the upright axis may name."""
 NEAR = 1.25
 """The age axis reaches this factor past the first and last failure."""
 AGES_ON_BAND = 25
 FAINTEST = 1e-12
-MOST_AGES = 5
 STEPS = ((1, 2, 3, 5), (1, 3, 10), (1,))
 """Which multiples of a power of ten the age axis names: the first list that is short enough."""
 
 
-def draw_probability_plot(curves: Mapping[str, ComponentCurve], *, confidence: float) -> Drawing:
+def draw_probability_plot(curves: Mapping[str, ComponentCurve], *, confidence: float) -> Drawings:
     """A panel of Weibull paper for each component: failures as dots, the fitted line, its band.
 
     A hollow dot is a failure seen with fewer than five parts still watched. Components with too
     few failures for a line keep their panel, which says so.
     """
-    from matplotlib.figure import Figure
-
     if not curves:
         raise EstimateError("no component has a curve to draw")
-    n_rows = -(-len(curves) // COLUMNS)
-    size = (COLUMNS * PANEL_INCHES[0], n_rows * PANEL_INCHES[1])
-    figure = Figure(figsize=size, layout="constrained")
-    figure.suptitle(
-        f"● failure    ○ fewer than {FEWEST_DRAWN} still watched    – – fitted, with its "
-        f"{confidence:.0%} band",
-        x=0.01, ha="left", fontsize=8.5, color=INK,
-    )  # fmt: skip
-    panels = figure.subplots(n_rows, COLUMNS, squeeze=False).ravel()
-    told = [
-        _paper(panel, curve, confidence=confidence)
-        for panel, curve in zip(panels, curves.values(), strict=False)
-    ]
-    for panel in panels[len(curves) :]:
-        panel.set_visible(False)
-    alt = (
-        f"Failures on Weibull paper with the fitted line and its {confidence:.0%} band: dots along "
-        "the line mean that the Weibull fits. "
+    with in_our_style():
+        panels = tuple(_paper(curve, confidence=confidence) for curve in curves.values())
+    return Drawings(
+        panels,
+        legend="Weibull paper. Dots: failures; hollow where fewer than "
+        f"{FEWEST_DRAWN} parts were still watched. Dashed: the fitted line with its "
+        f"{percent(confidence)} band. Dots along the line mean that the Weibull fits.",
     )
-    return Drawing(svg_text(figure), alt + " ".join(told))
 
 
-def _paper(panel: Axes, curve: ComponentCurve, *, confidence: float) -> str:
-    """One component's paper; returns what the panel says in words."""
-    panel.set_title(curve.component, loc="left", fontsize=10, color=INK, weight="bold")
+def _paper(curve: ComponentCurve, *, confidence: float) -> Drawing:
+    """One component's paper, with what it says in words."""
+    panel = panel_alone()
+    titled(panel, curve.component)
     if curve.weibull is None:
         return _no_line(panel, curve)
     places = plot_places(curve.counts, WEIBULL)
@@ -93,13 +83,17 @@ def _paper(panel: Axes, curve: ComponentCurve, *, confidence: float) -> str:
     _axes(panel, curve.counts.unit, first=first, last=last)
     panel.set_ylim(min(line.min(), place.min()) - 0.2, max(line.max(), place.max()) + 0.5)
     panel.text(
-        0.03, 0.97, f"– – Weibull, shape {curve.weibull.shape:.1f}", color=FITTED, fontsize=8.5,
+        0.03, 0.97, f"Weibull, shape {curve.weibull.shape:.1f}", color=FITTED, fontsize=SMALL,
         transform=panel.transAxes, va="top",
     )  # fmt: skip
     band = survival_band(curve.weibull, age, confidence=confidence)
     failed = 1 - places["share"]
     held = int(failed.is_between(band["lower"], band["upper"]).sum())
-    return f"{curve.component}: {held} of {places.height} failure ages lie within the band."
+    return drawn(
+        panel,
+        f"{label(curve.component)} on Weibull paper: {held} of {places.height} failure ages lie "
+        f"within the fitted line's {percent(confidence)} band.",
+    )
 
 
 def _line(panel: Axes, fitted: WeibullCurve, ages: Array, confidence: float) -> Array:
@@ -110,7 +104,7 @@ def _line(panel: Axes, fitted: WeibullCurve, ages: Array, confidence: float) -> 
         for name in ("survival", "lower", "upper")
     )
     panel.fill_between(ages, bottom, top, color=FITTED, alpha=0.16, linewidth=0)
-    panel.plot(ages, line, color=FITTED, linestyle=(0, (5, 2)), linewidth=1.6)
+    panel.plot(ages, line, color=FITTED, linestyle=DASHED, linewidth=1.6)
     return np.asarray(line)
 
 
@@ -123,11 +117,9 @@ def _axes(panel: Axes, unit: str, *, first: float, last: float) -> None:
     panel.set_xticks([], minor=True)
     places = [WEIBULL.quantile(share) for share in SHARES]
     panel.set_yticks(places, [percent(share) for share in SHARES])
-    panel.set_xlabel(unit, fontsize=8.5)
-    panel.set_ylabel("failed", fontsize=8.5)
-    panel.tick_params(labelsize=8.5)
-    panel.spines[["top", "right"]].set_visible(False)
-    panel.grid(color="#DDDDDD", linewidth=0.6)
+    panel.set_xlabel(unit)
+    panel.set_ylabel("failed")
+    panel.grid()
 
 
 def ages_on_paper(first: float, last: float) -> list[float]:
@@ -145,8 +137,8 @@ def ages_on_paper(first: float, last: float) -> list[float]:
     return inside
 
 
-def _no_line(panel: Axes, curve: ComponentCurve) -> str:
+def _no_line(panel: Axes, curve: ComponentCurve) -> Drawing:
     panel.set_axis_off()
     n = f"{curve.counts.n_failures:g} failed of {curve.counts.n_lives:.0f}"
-    panel.text(0.02, 0.75, f"{n}: too few for a line", fontsize=9, color=INK)
-    return f"{curve.component}: {n}, too few for a line."
+    panel.text(0.02, 0.75, f"{n}: too few for a line", transform=panel.transAxes)
+    return drawn(panel, f"{label(curve.component)}: {n}, too few for a line on Weibull paper.")

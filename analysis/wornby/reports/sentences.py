@@ -10,7 +10,8 @@ import polars as pl
 from wornby.errors import EstimateError, RecordError
 from wornby.records.catalogue import Component
 from wornby.reports.amounts import amount, between, money, percent
-from wornby.reports.answer import ALL, Answer
+from wornby.reports.answer import ALL, INERT_IN_JUPYTER, Answer
+from wornby.reports.shown_text import LONGEST_SENTENCE, shown
 from wornby.reports.workshop import Workshop
 
 Told = TypeVar("Told")
@@ -25,6 +26,12 @@ CAUTION_WORDS = {
     "alone; what holds up the engine or gearbox must hold before a mount is undone.",
     "brakes": "Brakes, steering and fuel are safety work: by a qualified person, to the maker's "
     "instructions and the local rules, tested before the vehicle leaves.",
+    "steering": "Steering and suspension hold the vehicle on the road: a spring under load is "
+    "undone only in a compressor made for it, and wheels are aligned before the vehicle leaves.",
+    "fuel": "Fuel burns and its vapour explodes: work cold, in moving air, without flame or spark, "
+    "and let the pressure off first.",
+    "restraint": "Seat belts and air bags fail or fire when wrongly handled: by a qualified person, "
+    "to the maker's instructions.",
 }
 DISCLAIMER = (
     "These are estimates from past jobs. They advise which parts to look at and what work to "
@@ -42,11 +49,15 @@ class Sentences:
 
     def __repr__(self) -> str:
         """One sentence a line."""
-        return "\n".join(f"- {sentence}" for sentence in self.sentences)
+        return "\n".join(f"- {sentence}" for sentence in self.texts())
+
+    def texts(self) -> list[str]:
+        """The sentences as a reader gets them: inert and of bearable length."""
+        return [shown(sentence, longest=LONGEST_SENTENCE) for sentence in self.sentences]
 
     def _repr_html_(self) -> str:
-        items = "".join(f"<li>{html.escape(sentence)}</li>" for sentence in self.sentences)
-        return f'<ul class="{self.style}">{items}</ul>'
+        items = "".join(f"<li>{html.escape(sentence)}</li>" for sentence in self.texts())
+        return f'<ul class="{self.style} {INERT_IN_JUPYTER}">{items}</ul>'
 
 
 def where_stated(ask: Callable[..., Told], *told: Any, **options: Any) -> Told | Sentences:
