@@ -13,13 +13,11 @@ from wornby.decisions.later_policy import only_the_failed
 from wornby.decisions.open_job import Neighbour, OpenJob
 from wornby.decisions.openings import horizon_costs
 from wornby.decisions.paths import Paths, sampled_paths, sharing_wear
-from wornby.decisions.while_open import (
-    INDEPENDENT,
-    renew_while_open,
-    renew_while_open_sharing_wear,
-)
+from wornby.decisions.shared_wear import SharedPlaces
+from wornby.decisions.while_open import INDEPENDENT, renew_while_open
 
 SHAPE, SCALE, VARIANCE = 3.0, 14.0, 1.5
+ALIKE = SharedPlaces(("left pipe", "right pipe"), np.array([VARIANCE]), "the pipes wear alike")
 LIFE = WeibullDraws(np.array([SHAPE]), np.array([SCALE]), "years")
 
 
@@ -48,7 +46,7 @@ def pipes(age: float, *, failed: str | None = "left pipe") -> OpenJob:
 def paths_of(job: OpenJob, *, n: int = 40_000) -> Paths:
     rng = np.random.default_rng(21)
     paths = sampled_paths(job, n_paths=n, rng=rng)
-    return sharing_wear(paths, job, wear_variance=VARIANCE, rng=rng)
+    return sharing_wear(paths, job, [ALIKE], rng)
 
 
 def first_failures(job: OpenJob) -> NDArray[np.intp]:
@@ -101,22 +99,34 @@ def test_two_pipes_of_one_design_are_renewed_together_where_wear_is_shared() -> 
     # state, so the second is renewed with the first
     job = pipes(9.0)
     apart = renew_while_open(job, n_paths=8000, rng=np.random.default_rng(2))
-    alike = renew_while_open_sharing_wear(
-        job, wear_variance=VARIANCE, n_paths=8000, rng=np.random.default_rng(2)
-    )
+    alike = renew_while_open(job, n_paths=8000, rng=np.random.default_rng(2), shared=[ALIKE])
     assert (apart.best, apart.wear) == ((), INDEPENDENT)
     assert alike.best == ("right pipe",)
-    assert alike.wear.endswith("variance 1.5")
+    assert alike.wear == "the pipes wear alike"
 
 
 def test_a_degraded_twin_makes_the_other_suspect() -> None:
     job = pipes(6.0, failed=None)
     found = replace(job, degraded=frozenset({"left pipe"}))
-    assert paths_of(found).wear.mean() > 1.5 * paths_of(job).wear.mean()
+    suspect, plain = paths_of(found).wear, paths_of(job).wear
+    assert suspect is not None
+    assert plain is not None
+    assert suspect.mean() > 1.5 * plain.mean()
 
 
-def test_wear_that_does_not_vary_is_refused() -> None:
-    with pytest.raises(ValueError, match="wear_variance is 0, wanted a finite number above 0"):
-        renew_while_open_sharing_wear(
-            pipes(7.0), wear_variance=0, n_paths=200, rng=np.random.default_rng(2)
-        )
+@pytest.mark.parametrize("variance", [-1.0, np.inf])
+def test_a_wear_that_cannot_be_is_refused(variance: float) -> None:
+    with pytest.raises(ValueError, match="left pipe: variance of wear"):
+        SharedPlaces(("left pipe",), np.array([variance]))
+
+
+def test_wear_that_does_not_vary_is_independence() -> None:
+    never = SharedPlaces(("left pipe", "right pipe"), np.zeros(1))
+    job = pipes(7.0)
+    costs = [
+        renew_while_open(job, n_paths=500, rng=np.random.default_rng(2), shared=shared).table
+        for shared in ((), (never,))
+    ]
+    assert costs[0]["expected_cost_net"].to_list() == pytest.approx(
+        costs[1]["expected_cost_net"].to_list(), rel=0.05
+    )

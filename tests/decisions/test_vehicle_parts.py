@@ -32,9 +32,7 @@ def pipe(
 
 def first_failures(part: VehiclePart, seed: int) -> np.ndarray:
     """Years to the first failure on each path, from the luck that the sheet is priced with."""
-    life, age = part.from_here()
-    luck = part.luck(np.random.default_rng(seed))
-    return np.asarray(life.remaining_life(age, np.exp(-luck)))
+    return part.from_here().left(part.luck(np.random.default_rng(seed)))
 
 
 @pytest.mark.parametrize("condition", [RUNNING, SOUND, DEGRADED])

@@ -11,12 +11,13 @@ from numpy.typing import ArrayLike, NDArray
 from wornby.curves.uncertainty import WeibullDraws
 from wornby.decisions.block import renewal_function
 from wornby.decisions.break_even import DEGRADED_SAFETY, PAYS_ABOVE
+from wornby.decisions.bundle_search import NOTHING_MORE
 from wornby.decisions.costs import AccessGroup, PartCosts
 from wornby.decisions.later_policy import only_the_failed, past_a_threshold
 from wornby.decisions.open_job import Neighbour, OpenJob, bundles
 from wornby.decisions.openings import horizon_costs
 from wornby.decisions.paths import sampled_paths
-from wornby.decisions.while_open import NOTHING_MORE, WhileOpenAdvice, renew_while_open
+from wornby.decisions.while_open import WhileOpenAdvice, renew_while_open
 
 GEARBOX_OUT = AccessGroup("gearbox out", access_hours=6.0, follow_on_cost_net=40.0)
 
@@ -261,11 +262,11 @@ def test_no_money_ever_leaves_a_degraded_safety_part(seed: int) -> None:
         assert is_allowed == (must <= set(renew_now.split(" + ")))
 
 
-def test_a_degraded_part_that_is_no_safety_part_is_said_to_be_priced_as_sound() -> None:
+def test_a_degraded_part_of_unknown_delay_is_said_to_be_priced_as_running() -> None:
     answer = advice(replace(GEARBOX_JOB, degraded=frozenset({"gearbox mount"})))
     assert answer.notes == (
-        "gearbox mount: found degraded but priced as a sound part of its age, so renewing it is "
-        "worth more than shown",
+        "gearbox mount: found degraded, but how long such a part lasts is not known, so it is "
+        "priced as a running part of its age and renewing it is worth more than shown",
     )
 
 
@@ -297,7 +298,7 @@ def test_only_the_failed_part_within_reach_is_no_choice() -> None:
 
 
 def test_what_is_not_there_is_named() -> None:
-    with pytest.raises(ValueError, match="flywheel named failed or degraded, wanted one of clutch"):
+    with pytest.raises(ValueError, match="flywheel named failed, degraded or sound, wanted one"):
         replace(GEARBOX_JOB, failed="flywheel")
     with pytest.raises(ValueError, match="horizon_years is 0, wanted above 0"):
         replace(GEARBOX_JOB, horizon_years=0)

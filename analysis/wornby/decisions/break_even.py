@@ -1,12 +1,13 @@
 """The age from which renewing a neighbour pays while the job is open."""
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 import polars as pl
 
 from wornby.decisions.later_policy import old_age
-from wornby.decisions.open_job import Bools, Floats, OpenJob
+from wornby.decisions.open_job import Bools, Floats, OpenJob, living_on
 from wornby.decisions.openings import LaterPolicy, horizon_costs
 from wornby.decisions.paths import Paths
 
@@ -21,6 +22,8 @@ SCHEMA = {
 PAYS_ABOVE = "renewing it while open pays above this age"
 PAYS_AT_ANY_AGE = "renewing it while open pays at any age"
 DEGRADED_SAFETY = "a degraded safety part is renewed at any age"
+DEGRADED_PAYS = "found degraded: renewing it while open pays whatever its age"
+DEGRADED_LEAVE = "found degraded, and renewing it while open still costs more than it saves"
 NEVER_PAYS = "renewing it while open costs more than it saves at any age up to {oldest:.0f} years"
 
 
@@ -30,13 +33,16 @@ def break_even_table(
     """Break-even age of each neighbour, the others as they are and treated as in the best bundle.
 
     Bisection on the paths of the advice, from new to the age that one part in a hundred
-    reaches. The age is empty where renewing never pays in that range, for the reason given.
+    reaches. The age is empty where renewing never pays in that range, for the reason given. A
+    part found degraded lives on for its delay where that is known, so its age does not matter;
+    of a part found sound, the age is that of one which nobody has looked at.
     """
+    here, paths = living_on(job), replace(paths, first_luck=None)
     optional = [c for c, name in enumerate(job.components) if name != job.failed]
     if not optional:
         return pl.DataFrame(schema=SCHEMA)
-    saving = _saving(job, paths, policy, best=best, optional=optional)
-    oldest = np.array([max(old_age(job.neighbours[c].life), job.ages[c]) for c in optional])
+    saving = _saving(here, paths, policy, best=best, optional=optional)
+    oldest = np.array([max(old_age(here.neighbours[c].life), here.ages[c]) for c in optional])
     new_pays, old_pays = saving(np.zeros(len(optional))) > 0, saving(oldest) > 0
     low, high = np.zeros(len(optional)), oldest
     for _ in range(HALVINGS):
@@ -60,6 +66,8 @@ def _answer(
 ) -> tuple[float | None, str]:
     if job.neighbours[c].costs.safety and job.components[c] in job.degraded:
         return 0.0, DEGRADED_SAFETY
+    if job.components[c] in job.degraded and job.neighbours[c].delay_years is not None:
+        return (0.0, DEGRADED_PAYS) if new_pays else (None, DEGRADED_LEAVE)
     if new_pays:
         return 0.0, PAYS_AT_ANY_AGE
     if not old_pays:

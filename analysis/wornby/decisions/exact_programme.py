@@ -27,9 +27,10 @@ def opening_programme(job: OpenJob, *, steps: int, later: Later) -> Floats:
     _check(job, steps)
     k = len(job.components)
     value = np.zeros((steps + 2,) * k)
+    counts_for = float(job.counts_for(np.array(job.horizon_years / steps)))
     for step in reversed(range(steps)):
         failing = [_failing(n, step, job.horizon_years / steps) for n in job.neighbours]
-        value = _one_step_earlier(value, failing, job=job, later=later)
+        value = _one_step_earlier(value, failing, job=job, later=later, counts_for=counts_for)
     choices = bundles(job)
     new = choices | (np.array(job.components) == job.failed)
     return np.asarray(value[tuple(new.T.astype(np.intp))] + choices @ job.renewal_costs)
@@ -55,18 +56,22 @@ def _failing(neighbour: Neighbour, step: int, width: float) -> Floats:
 
 
 def _one_step_earlier(
-    after: Floats, failing: list[Floats], *, job: OpenJob, later: Later
+    after: Floats, failing: list[Floats], *, job: OpenJob, later: Later, counts_for: float
 ) -> Floats:
     """Expected cost from the start of a step, over which parts may fail.
+
+    What is paid in the step falls halfway through it.
 
     Subsets of components are bit masks. The expectation is taken over one component at a
     time, so that only the case in which nothing fails needs arrays of full size.
     """
     k = len(failing)
     everything = 2**k
-    reset = [_reset(after, subset) for subset in range(everything)]
+    reset = [counts_for * _reset(after, subset) for subset in range(everything)]
     cost = [
-        reset[0] if failed == 0 else _best_renewal(reset, failed, job=job, later=later)
+        reset[0]
+        if failed == 0
+        else _best_renewal(reset, failed, job=job, later=later, paid_counts_for=counts_for**0.5)
         for failed in range(everything)
     ]
     for c in reversed(range(k)):
@@ -84,12 +89,17 @@ def _reset(after: Floats, subset: int) -> Floats:
     return after[tuple(parts)]
 
 
-def _best_renewal(reset: list[Floats], failed: int, *, job: OpenJob, later: Later) -> Floats:
-    paid = sum(cost for c, cost in enumerate(job.failure_costs) if failed >> c & 1)
+def _best_renewal(
+    reset: list[Floats], failed: int, *, job: OpenJob, later: Later, paid_counts_for: float
+) -> Floats:
+    paid = paid_counts_for * sum(
+        cost for c, cost in enumerate(job.failure_costs) if failed >> c & 1
+    )
     if later == "renew only the failed part":
         return np.asarray(paid + reset[failed])
     options = [
-        reset[subset] + sum(cost for c, cost in enumerate(job.renewal_costs) if extra >> c & 1)
+        reset[subset]
+        + paid_counts_for * sum(cost for c, cost in enumerate(job.renewal_costs) if extra >> c & 1)
         for subset in range(len(reset))
         if subset & failed == failed and (extra := subset ^ failed) >= 0
     ]

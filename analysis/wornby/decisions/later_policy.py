@@ -41,6 +41,7 @@ def past_a_threshold(job: OpenJob) -> LaterPolicy:
             failure=float(job.failure_costs[c]),
             renewal=float(job.renewal_costs[c]),
             opening_chance=float(-np.expm1(-others / TIME_STEPS)),
+            step_counts_for=float(job.counts_for(np.array(job.horizon_years / TIME_STEPS))),
         )
         tables.append([in_place.thresholds, renewed.thresholds])
     return LaterPolicy(PAST_A_THRESHOLD, np.array(tables))
@@ -69,7 +70,12 @@ class _Programme:
 def _expected_failures(job: OpenJob, neighbour: Neighbour) -> float:
     width = job.horizon_years / TIME_STEPS
     renewed, in_place = _programmes(
-        neighbour, width=width, failure=1.0, renewal=np.inf, opening_chance=0.0
+        neighbour,
+        width=width,
+        failure=1.0,
+        renewal=np.inf,
+        opening_chance=0.0,
+        step_counts_for=1.0,
     )
     if neighbour.component == job.failed:
         return float(renewed.new[0])
@@ -78,9 +84,18 @@ def _expected_failures(job: OpenJob, neighbour: Neighbour) -> float:
 
 
 def _programmes(
-    neighbour: Neighbour, *, width: float, failure: float, renewal: float, opening_chance: float
+    neighbour: Neighbour,
+    *,
+    width: float,
+    failure: float,
+    renewal: float,
+    opening_chance: float,
+    step_counts_for: float,
 ) -> tuple[_Programme, _Programme]:
-    """The programme of the renewed part, and of the part in place that it succeeds."""
+    """The programme of the renewed part, and of the part in place that it succeeds.
+
+    Money counts for `step_counts_for` of itself a step later; bills fall halfway through one.
+    """
     oldest = max(old_age(neighbour.life), old_age(neighbour.renewed_life), neighbour.age_years)
     steps = np.arange(int(oldest / width) + TIME_STEPS + 2, dtype=np.float64)
     ages = steps * width
@@ -92,6 +107,7 @@ def _programmes(
                 ages,
                 prices=(failure, renewal),
                 opening_chance=opening_chance,
+                step_counts_for=step_counts_for,
                 successor=solved[0] if solved else None,
             )
         )
@@ -112,21 +128,25 @@ def _programme(
     *,
     prices: tuple[float, float],
     opening_chance: float,
+    step_counts_for: float,
     successor: _Programme | None,
 ) -> _Programme:
-    failure, renewal = prices
+    failure, renewal = (price * step_counts_for**0.5 for price in prices)
     value = np.zeros_like(ages)
     fresh, new = np.zeros((2, TIME_STEPS + 1))
     thresholds = np.full(TIME_STEPS + 1, np.inf)
     for step in reversed(range(TIME_STEPS)):
-        after = successor.fresh[step + 1] if successor else (value[0] + value[1]) / 2
-        kept = np.append(value[1:], value[-1])
+        later = step_counts_for * value
+        after = (
+            step_counts_for * successor.fresh[step + 1] if successor else (later[0] + later[1]) / 2
+        )
+        kept = np.append(later[1:], later[-1])
         opened = np.minimum(kept, renewal + after)
         unfailed = kept + opening_chance * (opened - kept)
         value = unfailed + failing * (failure + after - unfailed)
         fresh[step], new[step] = (value[0] + value[1]) / 2, value[0]
         begins = successor.new[step] if successor else value[0]
-        thresholds[TIME_STEPS - step] = _first_crossing(ages, value - begins - renewal)
+        thresholds[TIME_STEPS - step] = _first_crossing(ages, value - begins - prices[1])
     return _Programme(value, fresh, new, thresholds)
 
 

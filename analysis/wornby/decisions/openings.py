@@ -75,17 +75,19 @@ def horizon_costs(
         openings[running.row] += 1
         if running.n_failures.max() + 1 >= len(luck):
             luck.append(paths.luck(len(luck)))
-        cost[running.row] += _open(running, now, job=job, paths=paths, luck=luck, policy=policy)
+        bill = _open(running, now, job=job, paths=paths, luck=luck, policy=policy)
+        cost[running.row] += bill * job.counts_for(now)
 
 
-def _start(paths: Paths, new: Bools, ages: Floats, luck: Floats) -> _Running:
+def _start(paths: Paths, new: Bools, ages: Floats, fresh: Floats) -> _Running:
     n_bundles, k = new.shape
     path = np.tile(np.arange(paths.n), n_bundles)
     renewed = np.repeat(new, paths.n, axis=0)
     each = ages if ages.ndim == 3 else np.repeat(ages[:, None], paths.n, axis=1)
     age = np.where(renewed, 0.0, each.reshape(-1, k))
     part = path[:, None], np.arange(k), renewed.astype(np.intp)
-    fails_at = paths.age_at(paths.hazard(age, part) + luck[path], part)
+    luck = np.where(renewed, fresh[path], paths.luck_in_place()[path])
+    fails_at = paths.age_at(paths.hazard(age, part) + luck, part)
     return _Running(
         row=np.arange(n_bundles * paths.n),
         path=path,
@@ -119,7 +121,8 @@ def _open(
     by_failure = c == failed[row]
     path = running.path[row]
     drawn = np.stack(luck)[running.n_failures[row, c], path, c]
-    left = np.where(by_failure, drawn, _hazard_left(running, age, row, c, paths))
+    anew = by_failure | (paths.known[path, c] & ~running.renewed[row, c])
+    left = np.where(anew, drawn, _hazard_left(running, age, row, c, paths))
 
     running.fitted_on[row, c] = now[row]
     running.fails_on[row, c] = now[row] + paths.age_at(left, (path, c, np.ones_like(c)))

@@ -1,6 +1,7 @@
 """The parts of one vehicle as they are now: age, condition, and how they live from here."""
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -8,13 +9,12 @@ from numpy.typing import NDArray
 from wornby.curves.uncertainty import WeibullDraws
 from wornby.decisions.costs import AccessGroup, PartCosts
 from wornby.decisions.long_run import check_draws
+from wornby.decisions.shared_wear import LivesOn, wear_given
 
 Floats = NDArray[np.float64]
 
 RUNNING, SOUND, DEGRADED = "running", "sound", "degraded"
-NODES, WEIGHTS = np.polynomial.legendre.leggauss(24)
 MOST_DELAYS = 12.0
-MOST_REDRAWS = 60
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -24,7 +24,8 @@ class VehiclePart:
     `age_years` is what it may have done so far, on the curve of that path in `life`. A part found
     degraded lives on for an exponential delay of mean `delay_years`; one just found sound by a
     look that sees a defect with the chance `detection` is less likely to be within a delay of
-    its failure. Without a known delay both live on as any running part of their age.
+    its failure. Without a known delay both live on as any running part of their age. `wear` is
+    how hard each path's vehicle is on the places that `worn_alike` joins; None: on its own.
     """
 
     costs: PartCosts
@@ -35,6 +36,8 @@ class VehiclePart:
     condition: str
     delay_years: Floats | None
     detection: float
+    wear: Floats | None = None
+    wear_variance: Floats | None = None
 
     def __post_init__(self) -> None:
         """Refuse a part that cannot be."""
@@ -63,53 +66,53 @@ class VehiclePart:
         """A degraded safety part is never left, whatever the money says."""
         return self.costs.safety and self.condition == DEGRADED
 
-    def from_here(self) -> tuple[WeibullDraws, Floats]:
-        """The curve on which it lives on, and its age on that curve."""
+    @property
+    def told_sound(self) -> bool:
+        """Whether a look that found it sound says more of it than its age."""
+        return self.condition == SOUND and self.delay_years is not None
+
+    @property
+    def wears(self) -> tuple[Floats, Floats]:
+        """Its vehicle's wear and the variance of wear over all vehicles, path by path."""
+        if self.wear is None or self.wear_variance is None:
+            return np.ones_like(self.age_years), np.zeros_like(self.age_years)
+        return self.wear, self.wear_variance
+
+    def from_here(self) -> LivesOn:
+        """The curve on which it lives on, its age on that curve, and its vehicle's wear."""
         if self.condition == DEGRADED and self.delay_years is not None:
             showing = WeibullDraws(np.ones_like(self.delay_years), self.delay_years, "years")
-            return showing, np.zeros_like(self.age_years)
-        return self.life, self.age_years
+            nothing = np.zeros_like(self.age_years)
+            return LivesOn(showing, nothing, np.ones_like(nothing), nothing)
+        return LivesOn(self.life, self.age_years, *self.wears)
 
     def chance_within(self, years: float) -> Floats:
         """Chance of failing within so many years, on each path."""
-        life, age = self.from_here()
-        chance = _failing(life, age, np.full_like(age, years))
+        here = self.from_here()
+        chance = here.failing(years)
         if self.condition != SOUND or self.delay_years is None:
             return chance
-        seen = self.detection * self._shown(np.full_like(age, years), self.delay_years)
-        ever = self.detection * self._shown(MOST_DELAYS * self.delay_years, self.delay_years)
+        within = np.full_like(chance, years)
+        seen = self.detection * here.showing(within, self.delay_years)
+        ever = self.detection * here.showing(MOST_DELAYS * self.delay_years, self.delay_years)
         return np.asarray(np.clip((chance - seen) / (1 - ever), 0, 1))
 
     def luck(self, rng: np.random.Generator) -> Floats:
-        """Hazard left to the first failure on each path; what a look would have seen is redrawn.
-
-        A defect shows for an exponential time before the failure; a path whose defect would show
-        now is kept with the chance that the look missed it.
-        """
-        spent = rng.standard_exponential(self.age_years.shape)
+        """Hazard left to the first failure on each path; what a look would have seen is redrawn."""
         if self.condition != SOUND or self.delay_years is None:
-            return spent
-        open_ = np.ones(spent.shape, dtype=np.bool_)
-        for _ in range(MOST_REDRAWS):
-            left = self.life.remaining_life(self.age_years, np.exp(-spent))
-            shown = rng.standard_exponential(spent.shape) * self.delay_years > left
-            open_ &= shown & (rng.random(spent.shape) < self.detection)
-            if not open_.any():
-                break
-            spent[open_] = rng.standard_exponential(int(open_.sum()))
-        return spent
-
-    def _shown(self, years: Floats, delay: Floats) -> Floats:
-        """Chance of failing within `years` of a defect that shows now."""
-        nodes = years[:, None] / 2 * (1 + NODES)
-        ages = self.age_years[:, None] + nodes
-        shape, scale = self.life.shape[:, None], self.life.scale[:, None]
-        before = (self.age_years / self.life.scale) ** self.life.shape
-        density = shape / scale * (ages / scale) ** (shape - 1)
-        density *= np.exp(before[:, None] - (ages / scale) ** shape - nodes / delay[:, None])
-        return np.asarray(years / 2 * (density @ WEIGHTS))
+            return rng.standard_exponential(self.age_years.shape)
+        return self.from_here().luck_unseen(self.delay_years, detection=self.detection, rng=rng)
 
 
-def _failing(life: WeibullDraws, age: Floats, years: Floats) -> Floats:
-    before = (age / life.scale) ** life.shape
-    return np.asarray(-np.expm1(before - ((age + years) / life.scale) ** life.shape))
+def worn_alike(
+    parts: Sequence[VehiclePart], variance: Floats, rng: np.random.Generator
+) -> list[VehiclePart]:
+    """The places of one component on one vehicle, whose wear is drawn from what they show.
+
+    `variance` has one number for each path. Those found degraded say that the vehicle wears
+    fast, the ages that all have reached that it wears slowly.
+    """
+    own = np.column_stack([(p.age_years / p.life.scale) ** p.life.shape for p in parts])
+    shown = sum(part.condition == DEGRADED for part in parts)
+    wear = wear_given(own, variance, shown=shown, rng=rng)
+    return [replace(part, wear=wear, wear_variance=variance) for part in parts]

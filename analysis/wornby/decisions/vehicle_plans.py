@@ -137,7 +137,7 @@ def _plan(
     must = np.array([part.must_go for part in parts])
     pays = job.ages >= policy.thresholds[:, 0, -1]
     rows = _rows(must, pays)
-    ages = np.column_stack([part.from_here()[1] for part in parts])
+    ages = np.column_stack([part.from_here().age_years for part in parts])
     cost, _ = horizon_costs(
         job,
         _paths(parts, rng),
@@ -166,8 +166,9 @@ def _plan(
 def _job(parts: list[VehiclePart], *, horizon_years: float, price: float) -> OpenJob:
     neighbours = []
     for part in parts:
-        life, age = part.from_here()
-        neighbours.append(Neighbour(part.costs, float(np.median(age)), life, part.renewed_life))
+        here = part.from_here()
+        age = float(np.median(here.age_years))
+        neighbours.append(Neighbour(part.costs, age, here.life, part.renewed_life))
     return OpenJob(
         group=parts[0].group,
         neighbours=tuple(neighbours),
@@ -188,18 +189,23 @@ def _rows(must: Bools, pays: Bools) -> Bools:
 
 def _paths(parts: list[VehiclePart], rng: np.random.Generator) -> Paths:
     n = parts[0].age_years.size
-    shape, scale = np.empty((2, n, len(parts), 2))
+    shape, scale, wear, variance = np.empty((4, n, len(parts), 2))
+    unknown = np.full(n, np.nan)
     for c, part in enumerate(parts):
-        life, _ = part.from_here()
-        shape[:, c, 0], scale[:, c, 0] = life.shape, life.scale
+        here = part.from_here()
+        shape[:, c, 0], scale[:, c, 0] = here.life.shape, here.life.scale
+        wear[:, c, 0], variance[:, c, 0] = here.wear, here.wear_variance
+        wear[:, c, 1], variance[:, c, 1] = part.wears
         pick = rng.integers(part.renewed_life.shape.size, size=n)
         shape[:, c, 1], scale[:, c, 1] = (
             part.renewed_life.shape[pick],
             part.renewed_life.scale[pick],
         )
-    luck = np.column_stack([part.luck(rng) for part in parts])
+    luck = np.column_stack([part.luck(rng) if part.told_sound else unknown for part in parts])
     seed = int(rng.integers(2**62))
-    return Paths(shape, scale, seed, wear=np.ones(n), wear_variance=0.0, first_luck=luck)
+    if not variance.any():
+        return Paths(shape, scale, seed, first_luck=luck)
+    return Paths(shape, scale, seed, wear=wear, wear_variance=variance, first_luck=luck)
 
 
 def _saves(saved: Floats) -> bool:
