@@ -65,6 +65,7 @@ HOMES = {
     "who_answered_answer": "wornby.reports.survey_answers",
     "survey_life_answer": "wornby.reports.survey_life_answers",
     "survey_rule_answer": "wornby.reports.survey_life_answers",
+    "life_panel": "wornby.reports.panel",
     "meaning_answer": "wornby.reports.methods",
     "method_answer": "wornby.reports.methods",
     "coverage_answer": "wornby.reports.records_answers",
