@@ -66,6 +66,9 @@ def test_a_file_in_another_encoding_says_which_was_tried(tmp_path: Path) -> None
     folder = workshop_folder(tmp_path, jobs=JOBS)
     content = (folder / "job_lines.csv").read_text().replace("oil", "öl")
     (folder / "job_lines.csv").write_bytes(content.encode("cp1252"))
+    layout = (folder / "layout.toml").read_text()
+    stated = layout.replace('job_lines.csv"', 'job_lines.csv"\nencoding = "utf-8"')
+    (folder / "layout.toml").write_text(stated)
     with pytest.raises(RecordError, match=r"job_lines.csv: cannot be read with encoding 'utf-8'"):
         read_records(folder)
 

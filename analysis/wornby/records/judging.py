@@ -6,6 +6,7 @@ from datetime import date
 import polars as pl
 
 from wornby.records.catalogue import Catalogue
+from wornby.records.loading import EMPTY, HEADER_AGAIN, OTHER_TABLE, TOO_LONG, TOTAL
 
 NO_DATE = pl.col("date_written").is_null()
 UNREADABLE = pl.col("date").is_null()
@@ -28,7 +29,7 @@ class Rule:
 
 def _dated(until: date) -> tuple[Rule, ...]:
     return (
-        OTHER_TABLE,
+        *OUT_OF_PLACE,
         Rule("rejected", "no date", "date", NO_DATE, "write the day of the job"),
         Rule("rejected", "unreadable date", "date", UNREADABLE, "write the date as the others are"),
         Rule(
@@ -42,13 +43,17 @@ def _dated(until: date) -> tuple[Rule, ...]:
     )
 
 
-OTHER_TABLE = Rule(
-    "set aside",
-    "belongs to another table",
-    "vehicle",
-    ~pl.col("wanted"),
-    "nothing: layout.toml says so",
+OUT_OF_PLACE = tuple(
+    Rule(fate, why, "row", pl.col("out_of_place") == why, mend)
+    for fate, why, mend in (
+        ("set aside", EMPTY, "nothing: nothing stands in it"),
+        ("rejected", TOO_LONG, "put quotation marks around the cell that holds a separator"),
+        ("set aside", HEADER_AGAIN, "nothing: it is no row"),
+        ("set aside", TOTAL, "nothing: it is no row"),
+        ("set aside", OTHER_TABLE, "nothing: layout.toml says so"),
+    )
 )
+"""Rows that are none of the table's."""
 
 VEHICLE_UNKNOWN = (
     Rule(
@@ -171,7 +176,7 @@ def reading_rules(catalogue: Catalogue) -> tuple[Rule, ...]:
 def vehicle_rules(catalogue: Catalogue) -> tuple[Rule, ...]:
     """The rules for vehicles; `date` stands for first registered here."""
     return (
-        OTHER_TABLE,
+        *OUT_OF_PLACE,
         Rule("rejected", "no registration", "vehicle", NO_VEHICLE, "write the registration"),
         REPEATED,
         Rule(

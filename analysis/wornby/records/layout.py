@@ -12,7 +12,7 @@ from wornby.errors import RecordError
 from wornby.records.typed_entries import entry
 from wornby.tables import INPUT_TABLES
 
-DATE_ORDERS = ("day first", "month first", "year first", "year and month")
+DATE_ORDERS = ("day first", "month first", "year first", "year and month", "year")
 CHOICES = {
     "table": tuple(INPUT_TABLES),
     "distance_unit": ("mi", "km"),
@@ -32,24 +32,28 @@ class FileLayout:
     `columns` maps our column to theirs; several of theirs are joined by "-", and "row" stands
     for the number of the row. Rows with nothing in their column `only_where` belong to another
     table. `missing` are texts that mean "nothing written". `dates` is one of `DATE_ORDERS` or
-    "days since 2000-01-31". With `successive_looks` each row of a lives file is a later look
+    "days since 2000-01-31". Left out, `encoding` and `separator` are found out. `sheet` is the
+    sheet of a workbook, by a pattern several ("2024-*"), or the table of a database; left out,
+    it is the first with these columns. With `successive_looks` each row of a lives file is a later look
     at the same parts, and those found failed had failed since the row before. Where a file has
     columns of their own for each component, `each_component` maps our column to theirs with "*"
-    for the component's name: when = "*, when".
+    for the component's name: when = "*, when". A vehicles file that is `from_job_lines` tells of
+    a vehicle on each of its lines: each different telling counts once.
     """
 
     table: str
     path: str
     columns: Mapping[str, tuple[str, ...]]
     dates: str = "year first"
-    encoding: str = "utf-8"
-    separator: str = ","
+    encoding: str | None = None
+    separator: str | None = None
     sheet: str | None = None
     decimal_mark: str = "."
     distance_unit: str = "mi"
     prices: str = "net"
     only_where: str | None = None
     successive_looks: bool = False
+    from_job_lines: bool = False
     missing: tuple[str, ...] = ()
     constants: Mapping[str, str] = field(default_factory=dict)
     words: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
@@ -71,7 +75,8 @@ def read_toml(path: Path) -> dict[str, Any]:
         return tomllib.loads(path.read_text(encoding="utf-8-sig"))
     except (FileNotFoundError, NotADirectoryError, IsADirectoryError):
         raise RecordError(
-            f"{path}: no such file; wornby reads a folder with layout.toml and workshop.toml"
+            f"{path}: no such file; wornby reads a folder with layout.toml and workshop.toml, "
+            "and `wornby start` writes them"
         ) from None
     except tomllib.TOMLDecodeError as error:
         raise RecordError(f"{path.name}: not readable as TOML: {error}") from None
@@ -102,12 +107,12 @@ def _file_layout(source: str, number: int, table: Any) -> FileLayout:
 def _check_writing(where: str, layout: FileLayout) -> None:
     """Whether dates, encoding and separator are such as can be used."""
     try:
-        lookup(layout.encoding)
+        lookup(layout.encoding or "utf-8")
     except LookupError:
         raise RecordError(
             f"{where}: encoding = {layout.encoding!r}: unknown; use 'utf-8' or 'cp1252'"
         ) from None
-    if len(layout.separator.encode()) != 1:
+    if layout.separator is not None and len(layout.separator.encode()) != 1:
         raise RecordError(f"{where}: separator = {layout.separator!r}: wanted one character")
     if layout.dates in DATE_ORDERS:
         return

@@ -7,7 +7,7 @@ import polars as pl
 
 from wornby.errors import RecordError
 from wornby.ledger import Ledger, ledger_from
-from wornby.records.judging import OTHER_TABLE, Rule, judge
+from wornby.records.judging import OUT_OF_PLACE, Rule, judge
 from wornby.records.layout import FileLayout, read_layout
 from wornby.records.loading import load_text
 from wornby.records.values import read_number, unreadable_number
@@ -16,7 +16,7 @@ from wornby.tables import LIVES
 ENDINGS = ("failure", "failure before the first look", "in service")
 FAILED = pl.col("ending") != "in service"
 LIFE_RULES = (
-    OTHER_TABLE,
+    *OUT_OF_PLACE,
     Rule(
         "rejected",
         "no component",
@@ -98,6 +98,8 @@ def read_lives(folder: Path) -> Lives:
     if not layouts:
         raise RecordError("layout.toml: no [[file]] with table = 'lives'; add one")
     judged = judge(pl.concat(_typed(folder, layout) for layout in layouts), LIFE_RULES)
+    if judged.is_empty():
+        raise RecordError(f"{layouts[0].path}: has a header but no rows; export it again")
     odd = judged.filter(pl.col("fate") != "accepted")
     if odd.height == judged.height:
         raise RecordError(
@@ -120,7 +122,7 @@ def _typed(folder: Path, layout: FileLayout) -> pl.DataFrame:
 
     numbers = [name for name in ("entry", "lower", "upper", "count") if name in text.columns]
     typed = text.select(
-        "file", "row", "wanted", "component", "unit", unreadable_number(numbers, layout),
+        "file", "row", "out_of_place", "component", "unit", unreadable_number(numbers, layout),
         number("entry"), number("lower"), number("upper"), number("count"),
         pl.col("ending").replace(dict(layout.words.get("ending", {}))),
     )  # fmt: skip

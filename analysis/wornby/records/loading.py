@@ -1,37 +1,66 @@
-"""Read a file as text, whatever it was saved as."""
+"""A layout's files as text under our column names, whatever they were saved as."""
 
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 import polars as pl
 
 from wornby.errors import RecordError
+from wornby.records.cells import as_written
+from wornby.records.forms import file_sheets
 from wornby.records.layout import FileLayout
+from wornby.records.sheet import BEYOND, Sheet
 
-HEADER_ROWS = 1
 ROW = "number of the row"
+EMPTY = "empty row"
+TOO_LONG = "more cells than the header"
+HEADER_AGAIN = "header repeated"
+TOTAL = "total of other rows"
+OTHER_TABLE = "belongs to another table"
+TOTALS = r"(?i)^(grand |sub[- ]?|overall )?(total|sum|average|mean|count)s?:?$"
+"""What stands first in a row that sums the others."""
 
 
 def load_text(folder: Path, layout: FileLayout) -> pl.DataFrame:
     """Every row of the layout's files as text under our column names, with file and row.
 
-    `row` counts as a spreadsheet does: the header is row 1. Nothing is interpreted yet;
-    blank cells and the layout's `missing` texts are null.
+    `row` counts as a spreadsheet does, from the top of the sheet. Nothing is interpreted yet;
+    blank cells and the layout's `missing` texts are null. `out_of_place` says why a row is none
+    of this table's, and is null for those that are.
     """
-    return pl.concat(_one_file(path, layout) for path in _paths(folder, layout))
+    return pl.concat(
+        sheet_text(name, sheet, layout) for name, sheet in layout_sheets(folder, layout)
+    )
+
+
+def layout_sheets(folder: Path, layout: FileLayout) -> Iterator[tuple[str, Sheet]]:
+    """Each sheet that the layout names, with the name that its rows go by."""
+    for path in layout_paths(folder, layout):
+        yield from named_sheets(folder, path, layout)
+
+
+def named_sheets(folder: Path, path: Path, layout: FileLayout) -> Iterator[tuple[str, Sheet]]:
+    """Each sheet of one file, with the name that its rows go by."""
+    name = path.relative_to(folder).as_posix()
+    for sheet in file_sheets(name, path, layout):
+        yield f"{name}{sheet.place}", sheet
 
 
 def header_names(folder: Path, layout: FileLayout) -> list[str]:
-    """The headers of the layout's file; of the first, where it has several."""
-    return _read_cells(_paths(folder, layout)[0], layout).columns
+    """The headers of the layout's first file."""
+    _, sheet = next(layout_sheets(folder, layout))
+    return sheet.frame.columns
 
 
-def _paths(folder: Path, layout: FileLayout) -> list[Path]:
+def layout_paths(folder: Path, layout: FileLayout) -> list[Path]:
+    """The files that the layout's path, or pattern, means; never those that programs leave open."""
     try:
-        paths = sorted(p for p in folder.glob(layout.path) if p.is_file())
+        found = sorted(p for p in folder.glob(layout.path) if p.is_file())
     except (ValueError, NotImplementedError):
         raise RecordError(
             f"layout.toml: path = {layout.path!r}: wanted a file in the folder, or a pattern"
         ) from None
+    paths = [p for p in found if not p.name.startswith(("~$", "."))]
     if not paths:
         raise RecordError(
             f"{layout.path}: no such file in {folder}; put it there or mend `path` in layout.toml"
@@ -39,95 +68,42 @@ def _paths(folder: Path, layout: FileLayout) -> list[Path]:
     return paths
 
 
-def _one_file(path: Path, layout: FileLayout) -> pl.DataFrame:
-    theirs = _read_cells(path, layout)
-    _need_columns(path, theirs, layout)
-    if theirs.is_empty():
-        raise RecordError(f"{path.name}: has a header but no rows; export it again")
-    written = [_as_written(name, layout) for name in theirs.columns]
-    numbered = theirs.select(written).with_row_index(ROW, offset=HEADER_ROWS + 1)
+def sheet_text(name: str, sheet: Sheet, layout: FileLayout) -> pl.DataFrame:
+    """A sheet's rows under our column names."""
+    used = {header for headers in layout.columns.values() for header in headers if header != "row"}
+    used |= set() if layout.only_where is None else {layout.only_where}
+    theirs = sheet.frame.with_columns(as_written(sheet.frame, sorted(used), layout.missing))
+    placed = theirs.with_columns(out_of_place=_out_of_place(theirs.columns, layout))
+    numbered = placed.with_row_index(ROW, offset=sheet.first_row)
     ours = [
-        pl.concat_str([ROW if n == "row" else n for n in names], separator="-").alias(name)
-        for name, names in layout.columns.items()
+        pl.concat_str([ROW if n == "row" else n for n in names], separator="-").alias(ours)
+        for ours, names in layout.columns.items()
     ]
-    constants = [pl.lit(value).alias(name) for name, value in layout.constants.items()]
-    wanted = pl.lit(True) if layout.only_where is None else pl.col(layout.only_where).is_not_null()
+    constants = [pl.lit(value).alias(ours) for ours, value in layout.constants.items()]
     return numbered.select(
-        pl.lit(path.name).alias("file"),
+        pl.lit(name).alias("file"),
         pl.col(ROW).cast(pl.Int64).alias("row"),
-        wanted.alias("wanted"),
+        "out_of_place",
         *ours,
         *constants,
     )
 
 
-def _as_written(name: str, layout: FileLayout) -> pl.Expr:
-    text = pl.col(name).cast(pl.String).str.strip_chars()
-    return pl.when(~text.is_in(["", *layout.missing])).then(text).alias(name)
-
-
-def _read_cells(path: Path, layout: FileLayout) -> pl.DataFrame:
-    kind = path.suffix.lower()
-    try:
-        if kind == ".parquet":
-            return pl.read_parquet(path)
-        if kind == ".xlsx":
-            return _read_sheet(path, layout)
-        return _read_csv(path, layout)
-    except pl.exceptions.NoDataError:
-        raise RecordError(f"{path.name}: is empty; export it again") from None
-    except (pl.exceptions.PolarsError, UnicodeError) as error:
-        reason = str(error).splitlines()[0]
-        raise RecordError(
-            f"{path.name}: cannot be read with encoding {layout.encoding!r} and separator "
-            f"{layout.separator!r}: {reason}; mend them in layout.toml, or export the file again "
-            "with quotes around cells that hold a separator"
-        ) from None
-
-
-def _read_csv(path: Path, layout: FileLayout) -> pl.DataFrame:
-    utf_8 = layout.encoding.lower() in ("utf-8", "utf8")
-    source = path if utf_8 else path.read_text(encoding=layout.encoding).encode()
-    frame = pl.read_csv(source, separator=layout.separator, infer_schema=False)
-    return _plain_headers(path, frame)
-
-
-def _plain_headers(path: Path, frame: pl.DataFrame) -> pl.DataFrame:
-    """Header cells without spaces around them; two alike cannot be told apart."""
-    names = [
-        name.strip().lstrip("\ufeff") or f"no header {n}" for n, name in enumerate(frame.columns, 1)
+def _out_of_place(headers: Sequence[str], layout: FileLayout) -> pl.Expr:
+    """Why a row is none of the table's: blank, too long, a header or a total, another table's."""
+    cells = [pl.col(header).str.strip_chars() for header in headers if header != BEYOND]
+    filled = [pl.when(cell != "").then(cell) for cell in cells]
+    same = [
+        (cell.str.to_lowercase() == header.lower()).fill_null(cell == "")
+        for cell, header in zip(cells, headers, strict=False)
     ]
-    twice = [name for name in names if "_duplicated_" in name or names.count(name) > 1]
-    if twice:
-        raise RecordError(
-            f"{path.name}: the header {twice[0].split('_duplicated_')[0]!r} stands twice; give "
-            "each column its own"
-        )
-    return frame.rename(dict(zip(frame.columns, names, strict=True)))
-
-
-def _read_sheet(path: Path, layout: FileLayout) -> pl.DataFrame:
-    import fastexcel
-
-    try:
-        book = fastexcel.read_excel(path)
-        sheet = layout.sheet or book.sheet_names[0]
-        if sheet not in book.sheet_names:
-            names = ", ".join(book.sheet_names)
-            raise RecordError(f"{path.name}: no sheet {sheet!r}; it has {names}")
-        return book.load_sheet(sheet, dtypes="string").to_polars()
-    except fastexcel.FastExcelError as error:
-        reason = str(error).splitlines()[0]
-        raise RecordError(f"{path.name}: cannot be read as XLSX: {reason}") from None
-
-
-def _need_columns(path: Path, frame: pl.DataFrame, layout: FileLayout) -> None:
-    wanted = {name: ours for ours, names in layout.columns.items() for name in names}
-    if layout.only_where is not None:
-        wanted.setdefault(layout.only_where, "only_where")
-    for name, ours in wanted.items():
-        if name not in [*frame.columns, "row"]:
-            raise RecordError(
-                f"{path.name}: no column {name!r} (layout.toml wants it for {ours}); "
-                f"it has {', '.join(frame.columns)}"
-            )
+    reasons = [
+        pl.when(pl.all_horizontal(pl.coalesce(filled).is_null())).then(pl.lit(EMPTY)),
+        pl.when(pl.col(BEYOND).is_not_null()).then(pl.lit(TOO_LONG)) if BEYOND in headers else None,
+        pl.when(pl.all_horizontal(same)).then(pl.lit(HEADER_AGAIN)),
+        pl.when(pl.coalesce(filled).str.contains(TOTALS)).then(pl.lit(TOTAL)),
+        None
+        if layout.only_where is None
+        else pl.when(pl.col(layout.only_where).is_null()).then(pl.lit(OTHER_TABLE)),
+    ]
+    return pl.coalesce([*(reason for reason in reasons if reason is not None), pl.lit(None)])

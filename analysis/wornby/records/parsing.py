@@ -19,7 +19,7 @@ from wornby.records.wording import EVERY_PLACE, words_pattern
 
 KINDS = ("labour", "part", "consumable", "sublet", "other")
 NO_TEXT = pl.DataFrame(
-    schema={"file": pl.String, "row": pl.Int64, "wanted": pl.Boolean}
+    schema={"file": pl.String, "row": pl.Int64, "out_of_place": pl.String}
     | dict.fromkeys(("vehicle", "date", "first_registered", "component"), pl.String)
 )
 """What a table that the layout does not name is read from."""
@@ -32,7 +32,7 @@ def load_table(
 ) -> pl.DataFrame:
     """All files of one table, typed, one under the other; rows of other tables left out.
 
-    Has the table's columns (its day is `date`) and file, row, wanted, date_written; no rows
+    Has the table's columns (its day is `date`) and file, row, out_of_place, date_written; no rows
     where the layout names no file for the table.
     """
     of_table = [layout for layout in layouts if layout.table == name]
@@ -43,9 +43,9 @@ def load_table(
 def _typed(text: pl.DataFrame, layout: FileLayout, catalogue: Catalogue) -> pl.DataFrame:
     _need_the_right_mark(text, layout)
     columns = PARSERS[layout.table](layout, text, catalogue)
-    typed = text.select("file", "row", "wanted", *_keys(layout), *columns)
+    typed = text.select("file", "row", "out_of_place", *_keys(layout), *columns)
     _need_readable_dates(typed, layout)
-    return typed
+    return _each_telling_once(typed) if layout.from_job_lines else typed
 
 
 def _no_layout(name: str) -> FileLayout:
@@ -80,7 +80,7 @@ def _keys(layout: FileLayout) -> list[pl.Expr]:
 
 
 def _vehicle_columns(layout: FileLayout, text: pl.DataFrame, catalogue: Catalogue) -> list[pl.Expr]:  # noqa: ARG001  # one signature for all tables
-    return [_text("version", text).fill_null("unknown")]
+    return [_worded("version", layout, text).str.to_lowercase().fill_null("unknown")]
 
 
 def _job_line_columns(
@@ -172,8 +172,23 @@ def _miles(layout: FileLayout, text: pl.DataFrame) -> pl.Expr:
     return (read_miles("odometer", layout) if given else _nothing()).alias("odometer_mi")
 
 
+def _each_telling_once(lines: pl.DataFrame) -> pl.DataFrame:
+    """What job lines tell of vehicles: a line that tells less than another of its vehicle is none.
+
+    Lines without a registration are the job lines' own account.
+    """
+    named = lines.filter(pl.col("vehicle").is_not_null() & pl.col("out_of_place").is_null())
+    version = pl.when(pl.col("version") != "unknown").then("version")
+    told = named.with_columns(
+        version=pl.coalesce(version, version.drop_nulls().first().over("vehicle"), "version"),
+        dated=pl.col("date").is_not_null().any().over("vehicle"),
+    )
+    kept = told.filter(pl.col("date").is_not_null() | ~pl.col("dated")).drop("dated")
+    return kept.unique(["vehicle", "date", "version"], keep="first", maintain_order=True)
+
+
 def _need_readable_dates(typed: pl.DataFrame, layout: FileLayout) -> None:
-    written = typed.filter(pl.col("date_written").is_not_null() & pl.col("wanted"))
+    written = typed.filter(pl.col("date_written").is_not_null() & pl.col("out_of_place").is_null())
     unreadable = written.filter(pl.col("date").is_null())
     if unreadable.height > MOSTLY * written.height:
         first = unreadable.row(0, named=True)

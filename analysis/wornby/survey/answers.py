@@ -10,7 +10,7 @@ from wornby.errors import RecordError
 from wornby.ledger import Ledger, ledger_from
 from wornby.records.catalogue import Component
 from wornby.records.catalogue_file import read_catalogue
-from wornby.records.judging import OTHER_TABLE, REPEATED, Rule, judge
+from wornby.records.judging import OUT_OF_PLACE, REPEATED, Rule, judge
 from wornby.records.layout import FileLayout, read_layout
 from wornby.records.loading import load_text
 from wornby.records.repeats import mark_repeated
@@ -35,7 +35,7 @@ NO_VERSION = Rule(
     "rejected", "no version", "version", pl.col("version").is_null(), "write the version"
 )
 ANSWER_RULES = (
-    OTHER_TABLE,
+    *OUT_OF_PLACE,
     Rule(
         "rejected",
         "no respondent",
@@ -70,7 +70,7 @@ ODOMETER_RULES = (
     ),
 )
 POPULATION_RULES = (
-    OTHER_TABLE,
+    *OUT_OF_PLACE,
     _year_rule("model_year", "model year"),
     NO_VERSION,
     _year_rule("calendar_year", "calendar year"),
@@ -198,7 +198,7 @@ def _typed_file(text: pl.DataFrame, layout: FileLayout, table: Table) -> pl.Data
         text = text.with_columns(written.alias(f"{name}_written"))
     columns["version"] = columns["version"].str.to_lowercase()
     order = pl.lit(layout.dates).alias("order")
-    return text.select("file", "row", "wanted", order, pl.col("^.*_written$"), **columns)
+    return text.select("file", "row", "out_of_place", order, pl.col("^.*_written$"), **columns)
 
 
 def _one_number_a_cell(vehicles: pl.DataFrame) -> pl.DataFrame:

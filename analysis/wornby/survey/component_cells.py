@@ -8,7 +8,7 @@ from typing import TypeAlias
 
 import polars as pl
 
-from wornby.errors import RecordError
+from wornby.records.headers import patterns, plain_header
 from wornby.records.layout import FileLayout
 from wornby.records.loading import header_names, load_text
 from wornby.tables import COMPONENT_ANSWERS
@@ -22,7 +22,7 @@ Names: TypeAlias = Mapping[str, str]
 def written_answers(folder: Path, layout: FileLayout, names: Names) -> pl.DataFrame:
     """Every answer of a file as text in our words, a row for each component."""
     if layout.each_component:
-        rows = _from_wide(folder, layout)
+        rows = _from_wide(folder, layout, names)
     else:
         rows = load_text(folder, layout)
         pieces = [_pieces(cell, names) for cell in rows["component"].to_list()]
@@ -34,7 +34,7 @@ def written_answers(folder: Path, layout: FileLayout, names: Names) -> pl.DataFr
     return rows.select(
         "file",
         "row",
-        "wanted",
+        "out_of_place",
         *ours,
         order=pl.lit(layout.dates),
         unit=pl.lit(layout.distance_unit),
@@ -47,16 +47,10 @@ def _worded(name: str, layout: FileLayout, rows: pl.DataFrame) -> pl.Expr:
     return column.replace(dict(layout.words.get(name, {}))).alias(name)
 
 
-def _from_wide(folder: Path, layout: FileLayout) -> pl.DataFrame:
+def _from_wide(folder: Path, layout: FileLayout, names: Names) -> pl.DataFrame:
     """One row for each respondent and component from columns named after components."""
     headers = header_names(folder, layout)
-    found = {name: _headers_of(name, layout) for name in _named_in(headers, layout)}
-    if not found:
-        wanted = " and ".join(repr(header) for header in layout.each_component.values())
-        raise RecordError(
-            f"{layout.path}: no component has the columns {wanted} (* is its name); it has "
-            f"{', '.join(headers)}"
-        )
+    found = {name: _headers_of(name, headers, layout) for name in _named_in(headers, layout, names)}
     columns = {
         f"{ours} {n}": (header,)
         for n, by_field in enumerate(found.values())
@@ -64,28 +58,41 @@ def _from_wide(folder: Path, layout: FileLayout) -> pl.DataFrame:
     }
     whole = replace(layout, columns={**layout.columns, **columns}, each_component={})
     text = load_text(folder, whole)
-    kept = ["file", "row", "wanted", *layout.columns, *layout.constants]
+    kept = ["file", "row", "out_of_place", *layout.columns, *layout.constants]
     return pl.concat(
         text.select(
             *kept,
             pl.lit(name).alias("component"),
-            *(pl.col(f"{ours} {n}").alias(ours) for ours in layout.each_component),
+            *(
+                (pl.col(f"{ours} {n}") if ours in by_field else pl.lit(None, pl.String)).alias(ours)
+                for ours in layout.each_component
+            ),
         )
-        for n, name in enumerate(found)
+        for n, (name, by_field) in enumerate(found.items())
     )
 
 
-def _headers_of(name: str, layout: FileLayout) -> dict[str, str]:
-    return {ours: header.replace("*", name) for ours, header in layout.each_component.items()}
+def _headers_of(name: str, headers: list[str], layout: FileLayout) -> dict[str, str]:
+    """Our columns, and the headers that stand there for one component."""
+    meant = {ours: plain_header(h.replace("*", name)) for ours, h in layout.each_component.items()}
+    there = {plain_header(header): header for header in reversed(headers)}
+    return {ours: there[header] for ours, header in meant.items() if header in there}
 
 
-def _named_in(headers: list[str], layout: FileLayout) -> list[str]:
-    """The components for which every column stands there, in their order."""
-    longest = max(layout.each_component.values(), key=len)
-    before, after = longest.split("*")
-    pattern = re.compile(re.escape(before) + "(.+)" + re.escape(after))
-    named = [found[1] for header in headers if (found := pattern.fullmatch(header))]
-    return [name for name in named if set(_headers_of(name, layout).values()) <= set(headers)]
+def _named_in(headers: list[str], layout: FileLayout, names: Names) -> list[str]:
+    """The components that have columns of their own, in their order.
+
+    A header that is nothing but a name counts where the catalogue knows the name, or where the
+    tellingest of the patterns names it too.
+    """
+    tellingest = patterns(layout)[0]
+    named = dict.fromkeys(
+        found[1] for h in headers if (found := tellingest.fullmatch(plain_header(h)))
+    )
+    alone = "*" in layout.each_component.values()
+    known = {name.casefold() for name in names.values()} if alone else set()
+    in_order = [plain_header(h) for h in headers if plain_header(h) in known | set(named)]
+    return list(dict.fromkeys([*in_order, *named]))
 
 
 def _pieces(cell: str | None, names: Names) -> list[str | None]:

@@ -7,7 +7,7 @@ from pathlib import Path
 import polars as pl
 
 from wornby.ledger import Ledger, ledger_from
-from wornby.records.judging import OTHER_TABLE, Rule, judge
+from wornby.records.judging import OUT_OF_PLACE, Rule, judge
 from wornby.records.layout import FileLayout
 from wornby.records.repeats import mark_repeated
 from wornby.survey.component_cells import Names, called, written_answers
@@ -27,7 +27,7 @@ RENEWAL = {**SPAN, **{f"distance_{name}": dtype for name, dtype in SPAN.items()}
 """Columns of one renewal as told: its time, and its distance."""
 NO_SPAN = (None,) * len(SPAN)
 KEY = ("told", "order", "unit")
-BETWEEN_CELLS = "; "
+BETWEEN_CELLS, AGAIN = "; ", " ;; "
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -55,7 +55,7 @@ def _contradicts() -> pl.Expr:
 
 
 RULES = (
-    OTHER_TABLE,
+    *OUT_OF_PLACE,
     Rule(
         "rejected",
         "no respondent",
@@ -169,8 +169,9 @@ def _stated(text: pl.DataFrame, names: Names) -> pl.DataFrame:
     )
     parts = {cell: called(cell, names) for cell in text["component"].unique().drop_nulls()}
     why = {cell: read_reason(cell) for cell in text["reason_written"].unique().drop_nulls()}
-    joined = pl.concat_str("rest", "when", "again", separator=BETWEEN_CELLS, ignore_nulls=True)
-    trimmed = joined.str.strip_chars(BETWEEN_CELLS)
+    first = pl.concat_str("rest", "when", separator=BETWEEN_CELLS, ignore_nulls=True)
+    joined = pl.concat_str(first, "again", separator=AGAIN, ignore_nulls=True)
+    trimmed = joined.str.strip_chars(AGAIN)
     return stated.with_columns(
         told=pl.when(trimmed != "").then(trimmed),
         component=pl.col("component").replace_strict(parts, default=None, return_dtype=pl.String),
@@ -184,12 +185,14 @@ def _stated(text: pl.DataFrame, names: Names) -> pl.DataFrame:
 
 
 def _whens(stated: pl.DataFrame) -> pl.DataFrame:
-    """Each distinct text on when, a row for each renewal that it tells of."""
+    """Each distinct text on when, a row for each renewal dated, and of how many it tells."""
     rows = []
     for told, order, unit in stated.select(KEY).drop_nulls("told").unique().iter_rows():
-        whens = _renewals_told(told, order, unit)
-        spans = [_flat(when) for when in whens or ()] or [NO_SPAN * 2]
-        rows += [(told, order, unit, len(whens or ()), whens is None, *span) for span in spans]
+        asked = [_renewals_told(part, order, unit) for part in told.split(AGAIN)]
+        whens = [when for occasion in asked for when in occasion or ()]
+        n = len(whens) + (len(asked) > 1 and not asked[0] and bool(asked[1]))
+        spans = [_flat(when) for when in whens] or [NO_SPAN * 2]
+        rows += [(told, order, unit, n, asked == [None] * len(asked), *span) for span in spans]
     schema = {**dict.fromkeys(KEY, pl.String), "n_whens": pl.Int64, "unread": pl.Boolean, **RENEWAL}
     return pl.DataFrame(rows, schema=schema, orient="row")
 
