@@ -33,7 +33,7 @@ def life_panel(workshop: Workshop) -> Any:
 
     An ipywidgets VBox. Taking a component sets the scale on which its catalogue says that it wears.
     """
-    import ipywidgets  # type: ignore[import-untyped]  # it has no types
+    import ipywidgets
 
     components = workshop.catalogue.components
     chosen = {
