@@ -2,12 +2,12 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from wornby.decisions.job_hours import hours_posterior, lognormal_mean
+from wornby.decisions.job_hours import HoursPrior, hours_posterior, lognormal_mean
 from wornby.errors import EstimateError
 
 
 def test_without_past_jobs_the_book_stands() -> None:
-    posterior = hours_posterior([], [], book_hours=6, book_spread=0.3, prior_weight=4)
+    posterior = hours_posterior([], [], prior=HoursPrior(6, 4, 0.3, 4))
     assert np.exp(posterior.centre) == pytest.approx(6)
     assert (posterior.weight, posterior.half_weight) == (4, 2)
     assert posterior.rate == pytest.approx(4 * 0.3**2 / 2)
@@ -15,9 +15,9 @@ def test_without_past_jobs_the_book_stands() -> None:
 
 def test_the_posterior_is_prior_times_likelihood_on_a_grid() -> None:
     hours, rng = [5.0, 8.0, 11.0], np.random.default_rng(1)
-    mean, spread = hours_posterior(
-        hours, [1, 1, 1], book_hours=6, book_spread=0.25, prior_weight=3
-    ).draws(200_000, rng)
+    mean, spread = hours_posterior(hours, [1, 1, 1], prior=HoursPrior(6, 3, 0.25, 3)).draws(
+        200_000, rng
+    )
     m, v = np.meshgrid(np.linspace(0.5, 3.5, 601), np.geomspace(0.003, 3, 600))
     log_density = (
         stats.invgamma.logpdf(v, 1.5, scale=1.5 * 0.25**2)
@@ -32,8 +32,8 @@ def test_the_posterior_is_prior_times_likelihood_on_a_grid() -> None:
 
 
 def test_a_job_of_half_weight_counts_twice_for_one() -> None:
-    one = hours_posterior([7, 9], [1, 1], book_hours=6, book_spread=0.3, prior_weight=2)
-    halves = hours_posterior([7, 7, 9, 9], [0.5] * 4, book_hours=6, book_spread=0.3, prior_weight=2)
+    one = hours_posterior([7, 9], [1, 1], prior=HoursPrior(6, 2, 0.3, 2))
+    halves = hours_posterior([7, 7, 9, 9], [0.5] * 4, prior=HoursPrior(6, 2, 0.3, 2))
     assert halves.centre == pytest.approx(one.centre)
     assert halves.rate == pytest.approx(one.rate)
 

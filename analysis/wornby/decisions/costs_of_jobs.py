@@ -9,7 +9,8 @@ from numpy.typing import NDArray
 
 from wornby.curves.uncertainty import WeibullDraws
 from wornby.decisions.costs import check_amounts
-from wornby.decisions.job_hours import hours_posterior
+from wornby.decisions.job_hours import HoursPrior, hours_posterior
+from wornby.decisions.job_unknowns import Unknowns, sizes_drawn, sizes_seen
 from wornby.decisions.long_run import check_draws
 from wornby.errors import EstimateError
 from wornby.tables import Column, Table
@@ -39,7 +40,9 @@ class PlannedJob:
     `prior_weight_jobs` says how many past jobs the book is worth. At `most_hours` work stops
     and the customer is asked, so no job costs more labour. `found_size_net` is a usual size of
     found work, used until some has been seen. A past job of another version than `version`
-    counts as `other_version_weight` jobs (version None: all count fully).
+    counts as `other_version_weight` jobs (version None: all count fully). Of the jobs booked,
+    `cancelled_share` are called off, each at `cancellation_cost_net`, and those done bear it.
+    `usual_hours` is what the workshop's other jobs say of the hours; None: the book alone.
     """
 
     name: str
@@ -55,10 +58,20 @@ class PlannedJob:
     other_cost_net: float
     found_size_net: float
     warranty_months: float
+    cancelled_share: float = 0.0
+    cancellation_cost_net: float = 0.0
+    usual_hours: HoursPrior | None = None
+
+    @property
+    def hours_prior(self) -> HoursPrior:
+        """What is thought of its hours before its own past jobs are looked at."""
+        weight = self.prior_weight_jobs
+        book = HoursPrior(self.book_hours, weight, self.book_hours_spread, weight)
+        return self.usual_hours or book
 
     def __post_init__(self) -> None:
         """Refuse what no job can take."""
-        numbers = {f.name: getattr(self, f.name) for f in fields(self)[2:]}
+        numbers = {f.name: getattr(self, f.name) for f in fields(self)[2:-1]}
         check_amounts(self.name, **numbers)
         for name in ("book_hours", "book_hours_spread", "prior_weight_jobs"):
             if numbers[name] == 0:
@@ -68,6 +81,8 @@ class PlannedJob:
                 f"{self.name}: most_hours {self.most_hours} and other_version_weight "
                 f"{self.other_version_weight}, wanted at least the book hours and at most 1"
             )
+        if self.cancelled_share >= 1:
+            raise ValueError(f"{self.name}: cancelled_share {self.cancelled_share}, wanted below 1")
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -76,7 +91,7 @@ class JobCosts:
 
     In one draw of a year all jobs share what is unknown about the job: its usual hours, the
     chance of found work, the renewed part's life. `without_found` leaves found work to be
-    charged by itself.
+    charged by itself. `unknowns` has the truth behind each draw.
     """
 
     job: Floats
@@ -84,19 +99,7 @@ class JobCosts:
     year_jobs: Counts
     year: Floats
     year_without_found: Floats
-
-
-@dataclass(frozen=True, eq=False, slots=True)
-class _Unknowns:
-    """One possible truth about the job for each draw, and the sizes seen."""
-
-    log_mean: Floats
-    log_spread: Floats
-    found_chance: Floats
-    comeback_chance: Floats
-    other_sizes: tuple[Floats, Floats]
-    found_sizes: tuple[Floats, Floats]
-    comeback_sizes: tuple[Floats, Floats]
+    unknowns: Unknowns
 
 
 def job_weights(planned: PlannedJob, past: pl.DataFrame) -> Floats:
@@ -143,7 +146,8 @@ def job_costs(
     Hours are lognormal around the book, updated by past jobs. Found work has a Beta chance
     (Jeffreys prior) and the sizes seen, or the stated size until any is seen. A comeback has
     one of `comeback_chances` (see the function of that name), and costs what past comebacks
-    did, or the whole job again until any is seen.
+    did, or the whole job again until any is seen. A job that is done bears the cost of those
+    called off since the one before it.
     """
     check_past_jobs(planned, past)
     if not comeback_chances.size or comeback_chances.min() < 0 or comeback_chances.max() > 1:
@@ -164,6 +168,7 @@ def job_costs(
         year_jobs=year_jobs,
         year=_sums(draw, cost, n_draws),
         year_without_found=_sums(draw, cost - found, n_draws),
+        unknowns=unknowns,
     )
 
 
@@ -193,61 +198,48 @@ def _unknowns(
     *,
     n_draws: int,
     rng: np.random.Generator,
-) -> _Unknowns:
+) -> Unknowns:
     weights = job_weights(planned, past)
     hours = hours_posterior(
         past["labour_hours"].to_numpy(),
         weights,
-        book_hours=planned.book_hours,
-        book_spread=planned.book_hours_spread,
-        prior_weight=planned.prior_weight_jobs,
+        prior=planned.hours_prior,
     )
     log_mean, log_spread = hours.draws(n_draws, rng)
     found, unfound = found_counts(planned, past)
     others = np.append(past["other_cost_net"].fill_null(0.0).to_numpy(), planned.other_cost_net)
-    return _Unknowns(
+    return Unknowns(
         log_mean=log_mean,
         log_spread=log_spread,
         found_chance=rng.beta(found + 0.5, unfound + 0.5, size=n_draws),
         comeback_chance=rng.choice(comeback_chances, size=n_draws),
         other_sizes=(others, np.append(weights, 1.0)),
-        found_sizes=_seen(past["found_cost_net"], weights),
-        comeback_sizes=_seen(past["comeback_cost_net"], weights),
+        found_sizes=sizes_seen(past["found_cost_net"], weights),
+        comeback_sizes=sizes_seen(past["comeback_cost_net"], weights),
     )
 
 
-def _seen(costs: pl.Series, weights: Floats) -> tuple[Floats, Floats]:
-    sizes = costs.fill_null(0.0).to_numpy()
-    seen = (sizes > 0) & (weights > 0)
-    return sizes[seen], weights[seen]
-
-
 def _costs(
-    planned: PlannedJob, unknowns: _Unknowns, draw: NDArray[np.intp], rng: np.random.Generator
+    planned: PlannedJob, unknowns: Unknowns, draw: NDArray[np.intp], rng: np.random.Generator
 ) -> tuple[Floats, Floats]:
     """Cost of one job for each place of `draw`, and the found work within it."""
     n = draw.size
     fixed = planned.parts_cost_net + planned.follow_on_cost_net
     once, again = (_labour(planned, unknowns, draw, rng) + fixed for _ in range(2))
-    found = _sizes(unknowns.found_sizes, np.full(n, planned.found_size_net), rng)
+    found = sizes_drawn(unknowns.found_sizes, np.full(n, planned.found_size_net), rng)
     found *= rng.random(n) < unknowns.found_chance[draw]
-    comeback = _sizes(unknowns.comeback_sizes, again, rng)
+    comeback = sizes_drawn(unknowns.comeback_sizes, again, rng)
     comeback *= rng.random(n) < unknowns.comeback_chance[draw]
-    other = _sizes(unknowns.other_sizes, np.full(n, planned.other_cost_net), rng)
+    other = sizes_drawn(unknowns.other_sizes, np.full(n, planned.other_cost_net), rng)
+    if planned.cancelled_share:
+        called_off = rng.geometric(1 - planned.cancelled_share, size=n) - 1
+        other = other + called_off * planned.cancellation_cost_net
     return once + other + found + comeback, found
 
 
 def _labour(
-    planned: PlannedJob, unknowns: _Unknowns, draw: NDArray[np.intp], rng: np.random.Generator
+    planned: PlannedJob, unknowns: Unknowns, draw: NDArray[np.intp], rng: np.random.Generator
 ) -> Floats:
     log_hours = rng.normal(unknowns.log_mean[draw], unknowns.log_spread[draw])
     hours = np.exp(np.minimum(log_hours, np.log(planned.most_hours)))
     return np.asarray(hours * planned.labour_cost_per_hour)
-
-
-def _sizes(seen: tuple[Floats, Floats], unseen: Floats, rng: np.random.Generator) -> Floats:
-    """A size for each place: one of those seen, or the given one until any is seen."""
-    sizes, weights = seen
-    if not sizes.size:
-        return unseen
-    return rng.choice(sizes, size=unseen.size, p=weights / weights.sum())

@@ -32,21 +32,27 @@ class HoursPosterior:
         return mean, np.sqrt(variance)
 
 
-def hours_posterior(
-    hours: ArrayLike,
-    weights: ArrayLike,
-    *,
-    book_hours: float,
-    book_spread: float,
-    prior_weight: float,
-) -> HoursPosterior:
-    """Update the book hours by past jobs (conjugate; Gelman et al., Bayesian Data Analysis, 3.3).
+@dataclass(frozen=True, slots=True)
+class HoursPrior:
+    """What is thought of a job's hours before its own past jobs are looked at.
 
-    The prior is worth `prior_weight` jobs at the book hours, scattered by `book_spread` (the
-    standard deviation of the log hours). A past job of another version may weigh less than one
-    (power prior, Ibrahim & Chen 2000).
+    The log hours of a job have a mean around that of `hours`, known as well as by `weight_jobs`
+    past jobs, and scatter by `spread`, known as well as by `spread_weight_jobs` of them.
+    """
 
-    >>> known = hours_posterior([7, 8, 9], [1, 1, 1], book_hours=6, book_spread=0.2, prior_weight=3)
+    hours: float
+    weight_jobs: float
+    spread: float
+    spread_weight_jobs: float
+
+
+def hours_posterior(hours: ArrayLike, weights: ArrayLike, *, prior: HoursPrior) -> HoursPosterior:
+    """Update a prior by past jobs (conjugate; Gelman et al., Bayesian Data Analysis, 3.3).
+
+    A past job of another version may weigh less than one (power prior, Ibrahim & Chen 2000).
+
+    >>> book = HoursPrior(hours=6, weight_jobs=3, spread=0.2, spread_weight_jobs=3)
+    >>> known = hours_posterior([7, 8, 9], [1, 1, 1], prior=book)
     >>> round(float(np.exp(known.centre)), 2), known.weight
     (6.91, 6.0)
     """
@@ -54,13 +60,14 @@ def hours_posterior(
     n = float(weight.sum())
     mean = float(weight @ log_hours) / n if n else 0.0
     squares = float(weight @ (log_hours - mean) ** 2)
-    gap = mean - np.log(book_hours) if n else 0.0
-    total = prior_weight + n
+    gap = mean - np.log(prior.hours) if n else 0.0
+    total = prior.weight_jobs + n
+    doubt = prior.spread_weight_jobs * prior.spread**2
     return HoursPosterior(
-        centre=float(np.log(book_hours) + n / total * gap),
+        centre=float(np.log(prior.hours) + n / total * gap),
         weight=total,
-        half_weight=total / 2,
-        rate=float(prior_weight * book_spread**2 + squares + prior_weight * n / total * gap**2) / 2,
+        half_weight=(prior.spread_weight_jobs + n) / 2,
+        rate=float(doubt + squares + prior.weight_jobs * n / total * gap**2) / 2,
     )
 
 

@@ -25,6 +25,7 @@ def part_costs(catalogue: Catalogue, name: str, *, grade: str) -> PartCosts:
         component=name,
         own_hours=hours,
         part_price_net=part_price(component, grade)
+        + sum(catalogue.companion_parts[p].part_price_net for p in component.companion_parts)
         + sum(follow_on_price(catalogue.follow_on[w], price) for w in component.follow_on),
         failure_consequence_net=consequence,
         safety=component.safety,

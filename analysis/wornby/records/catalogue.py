@@ -6,7 +6,7 @@ from datetime import date
 
 GRADES = ("genuine", "original-equipment", "aftermarket", "used", "reconditioned")
 SCALES = ("age", "distance")
-CAUTIONS = ("hot coolant", "raised vehicle", "brakes")
+CAUTIONS = ("hot coolant", "raised vehicle", "brakes", "steering", "fuel", "restraint")
 """What a component may warn of; `reports.sentences` has the words."""
 ENGINE_STATES = ("", "cold", "hot")
 
@@ -16,6 +16,9 @@ class Component:
     """A kind of part: how text names it, where it sits, what it costs.
 
     What is not stated in money stays `None`: a curve needs none of it, a decision asks for it.
+    `caution` names one of `CAUTIONS`, or several between commas. `shared_wear` says how alike its
+    places on one vehicle wear: Kendall's tau of their lives, from 0 (not at all) to below 1;
+    None: as the records tell.
     """
 
     name: str
@@ -31,8 +34,15 @@ class Component:
     part_codes: tuple[str, ...] = ()
     positions: tuple[str, ...] = ()
     follow_on: tuple[str, ...] = ()
+    companion_parts: tuple[str, ...] = ()
     caution: str = ""
     look_for: str = ""
+    shared_wear: float | None = None
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """What it warns of, by name."""
+        return tuple(name.strip() for name in self.caution.split(",") if name.strip())
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,12 +70,35 @@ class FollowOn:
 
 
 @dataclass(frozen=True, slots=True)
+class CompanionPart:
+    """A part that is always renewed with another, as a new cap with a new reservoir."""
+
+    name: str
+    part_price_net: float
+    part_cost_net: float
+
+
+@dataclass(frozen=True, slots=True)
+class PriceList:
+    """What the workshop paid from a day on: for parts by component and grade, for an hour.
+
+    What a list leaves out stays as an earlier one has it. The newest that names a cost has
+    today's, as it stands with the component and under [money].
+    """
+
+    in_force_from: date
+    part_cost_net: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
+    labour_cost_per_hour: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Look:
     """A way of looking at parts, and how well it sees.
 
     `sees` is the chance that one look sees a defect that is there, by component or by one of
     its places ("coolant transfer pipe, left"); `minutes` are those that one part takes, `engine`
-    says whether it must be cold or hot. A routine visit makes the look marked `at_service`.
+    says whether it must be cold or hot, `note` what else to mind. A routine visit makes the look
+    marked `at_service`.
     """
 
     name: str
@@ -73,6 +106,7 @@ class Look:
     sees: Mapping[str, float]
     engine: str = ""
     at_service: bool = False
+    note: str = ""
 
     def chance(self, component: str, position: str = "") -> float:
         """The chance to see a defect of the component in this place; 0: it cannot be seen."""
@@ -81,13 +115,17 @@ class Look:
 
 @dataclass(frozen=True, slots=True)
 class CandidateJob:
-    """A job the workshop thinks of offering at a fixed price."""
+    """A job the workshop thinks of offering at a fixed price.
+
+    `companion_parts` belong to this job beside those of the components that it renews.
+    """
 
     name: str
     renews: tuple[str, ...]
     grade: str
     warranty_months: int
     present_price_net: float
+    companion_parts: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,7 +148,8 @@ class PriceRules:
     book being worth `prior_weight_jobs` past jobs; at `most_hours_over_book` times the book the
     work stops and the customer is asked. Found work costs about `found_work_size_net` until
     some has been seen. Below `fewest_past_jobs`, or `fewest_jobs_next_year`, or where the risks
-    raise the price by more than `most_loading_share`, there is no plain offer.
+    raise the price by more than `most_loading_share`, there is no plain offer. Records hold no
+    job that was called off: `cancelled_share` of bookings are, each at `cancellation_cost_net`.
     """
 
     book_hours_spread: float
@@ -121,6 +160,8 @@ class PriceRules:
     fewest_past_jobs: float
     fewest_jobs_next_year: float
     most_loading_share: float
+    cancelled_share: float = 0.0
+    cancellation_cost_net: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,6 +219,8 @@ class Catalogue:
     price_rules: PriceRules | None
     stock: StockRules | None = None
     looks: Mapping[str, Look] = field(default_factory=dict)
+    companion_parts: Mapping[str, CompanionPart] = field(default_factory=dict)
+    price_lists: tuple[PriceList, ...] = ()
 
     def group(self, name: str) -> tuple[Component, ...]:
         """The components behind one access; an unknown name is a caller's mistake."""

@@ -15,6 +15,7 @@ from wornby.records.catalogue import (
     Access,
     CandidateJob,
     Catalogue,
+    CompanionPart,
     Component,
     FollowOn,
     Look,
@@ -24,13 +25,14 @@ from wornby.records.catalogue import (
     Words,
 )
 from wornby.records.layout import read_toml
-from wornby.records.typed_entries import entry
+from wornby.records.price_list_entries import check_price_lists, price_lists_of
+from wornby.records.typed_entries import check_known, entry
 from wornby.records.wording import EVERY_PLACE
 
-Named = TypeVar("Named", Access, CandidateJob, Component, FollowOn, Look)
+Named = TypeVar("Named", Access, CandidateJob, CompanionPart, Component, FollowOn, Look)
 STOCK = "stock"
 TABLES = ("workshop", "money", "fixed_price", STOCK, "words", "access_group", "follow_on",
-          "component", "fixed_price_job", "look")  # fmt: skip
+          "component", "companion_part", "fixed_price_job", "look", "price_list")  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +65,6 @@ def read_catalogue(path: Path) -> Catalogue:
     heading = entry(Heading, f"{source}: [workshop]", content["workshop"])
     if not heading.book_months:
         raise RecordError(f"{source}: [workshop]: book_months = 0: wanted 1 or more")
-    prices = content.get("fixed_price")
     catalogue = Catalogue(
         name=heading.name,
         note=heading.note,
@@ -74,9 +75,7 @@ def read_catalogue(path: Path) -> Catalogue:
         observation_rule=heading.observation_rule,
         book_months=heading.book_months,
         money=entry(Money, f"{source}: [money]", content["money"]) if "money" in content else None,
-        price_rules=None
-        if prices is None
-        else entry(PriceRules, f"{source}: [fixed_price]", prices),
+        price_rules=_price_rules(source, content.get("fixed_price")),
         stock=_stock(source, content.get(STOCK)),
         words=entry(Words, f"{source}: [words]", content["words"]),
         access_groups=_named(Access, source, content.get("access_group", [])),
@@ -86,8 +85,11 @@ def read_catalogue(path: Path) -> Catalogue:
             _named(CandidateJob, source, content.get("fixed_price_job", [])).values()
         ),
         looks=_named(Look, source, content.get("look", [])),
+        companion_parts=_named(CompanionPart, source, content.get("companion_part", [])),
+        price_lists=price_lists_of(source, content.get("price_list", [])),
     )
     _check_names(source, catalogue)
+    check_price_lists(source, catalogue)
     return catalogue
 
 
@@ -104,6 +106,16 @@ def _named(kind: type[Named], source: str, entries: Any) -> dict[str, Named]:
     return made
 
 
+def _price_rules(source: str, table: Any) -> PriceRules | None:
+    """The [fixed_price] table, if there is one."""
+    if table is None:
+        return None
+    rules = entry(PriceRules, f"{source}: [fixed_price]", table)
+    if rules.cancelled_share >= 1:
+        raise RecordError(f"{source}: [fixed_price]: cancelled_share = 1: wanted below 1")
+    return rules
+
+
 def _stock(source: str, table: Any) -> StockRules | None:
     """The [stock] table, if there is one."""
     if table is None:
@@ -115,7 +127,7 @@ def _stock(source: str, table: Any) -> StockRules | None:
             f"{where}: service_level = {rules.service_level}: wanted above 0 and below 1"
         )
     for grade, days in rules.lead_time_days.items():
-        _known(where, grade, dict.fromkeys(GRADES), "part grade")
+        check_known(where, grade, dict.fromkeys(GRADES), "part grade")
         if not days:
             raise RecordError(f"{where}: lead_time_days.{grade} = 0: wanted above 0")
     return rules
@@ -127,17 +139,19 @@ def _check_names(source: str, catalogue: Catalogue) -> None:
     for group in catalogue.access_groups.values():
         where = f"{source}: access group {group.name!r}"
         for name in group.reveals:
-            _known(where, name, catalogue.components, "component")
+            check_known(where, name, catalogue.components, "component")
         for name in group.follow_on:
-            _known(where, name, catalogue.follow_on, "follow-on work")
+            check_known(where, name, catalogue.follow_on, "follow-on work")
     _check_looks(source, catalogue)
     for job in catalogue.fixed_price_jobs:
         where = f"{source}: fixed-price job {job.name!r}"
-        _known(where, job.grade, dict.fromkeys(GRADES), "part grade")
+        check_known(where, job.grade, dict.fromkeys(GRADES), "part grade")
         if not job.renews or not job.present_price_net:
             raise RecordError(f"{where}: renews nothing, or asks nothing; name parts and a price")
         for name in job.renews:
-            _known(where, name, catalogue.components, "component")
+            check_known(where, name, catalogue.components, "component")
+        for name in job.companion_parts:
+            check_known(where, name, catalogue.companion_parts, "companion part")
 
 
 def _check_looks(source: str, catalogue: Catalogue) -> None:
@@ -150,7 +164,7 @@ def _check_looks(source: str, catalogue: Catalogue) -> None:
                 f"{where}: engine = {look.engine!r}; use cold or hot, or leave it out"
             )
         for point, chance in look.sees.items():
-            _known(where, point, points, "component or place of one")
+            check_known(where, point, points, "component or place of one")
             if not 0 < chance <= 1:
                 raise RecordError(
                     f"{where}: sees.{point} = {chance}: wanted above 0 and at most 1; "
@@ -167,20 +181,21 @@ def _check_component(where: str, component: Component, catalogue: Catalogue) -> 
         raise RecordError(f"{where}: a name holds no comma and no plus sign")
     if component.scale not in SCALES:
         raise RecordError(f"{where}: scale = {component.scale!r}; use {' or '.join(SCALES)}")
-    if component.caution and component.caution not in CAUTIONS:
+    if set(component.cautions) - set(CAUTIONS):
         raise RecordError(f"{where}: caution = {component.caution!r}; use {', '.join(CAUTIONS)}")
+    if component.shared_wear is not None and component.shared_wear >= 1:
+        raise RecordError(
+            f"{where}: shared_wear = {component.shared_wear}: wanted from 0 to below 1, as 0.4"
+        )
     if component.access_group is not None:
-        _known(where, component.access_group, catalogue.access_groups, "access group")
+        check_known(where, component.access_group, catalogue.access_groups, "access group")
     for name in component.follow_on:
-        _known(where, name, catalogue.follow_on, "follow-on work")
+        check_known(where, name, catalogue.follow_on, "follow-on work")
+    for name in component.companion_parts:
+        check_known(where, name, catalogue.companion_parts, "companion part")
     for name in (*component.part_price_net, *component.part_cost_net):
-        _known(where, name, dict.fromkeys(GRADES), "part grade")
+        check_known(where, name, dict.fromkeys(GRADES), "part grade")
     for place in component.positions:
-        _known(where, place, catalogue.words.positions, "position in [words.positions]")
+        check_known(where, place, catalogue.words.positions, "position in [words.positions]")
         if place == EVERY_PLACE:
             raise RecordError(f"{where}: {EVERY_PLACE!r} stands for every position; name each")
-
-
-def _known(where: str, name: str, known: Mapping[str, Any], what: str) -> None:
-    if name not in known:
-        raise RecordError(f"{where}: no {what} {name!r}; there are {', '.join(known) or 'none'}")

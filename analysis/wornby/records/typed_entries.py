@@ -11,7 +11,7 @@ from wornby.errors import RecordError
 
 Entry = TypeVar("Entry")
 SHARES = ("tax_rate", "target_margin", "job_loss_risk", "year_loss_risk", "most_loading_share",
-          "other_version_weight")  # fmt: skip
+          "other_version_weight", "cancelled_share")  # fmt: skip
 """Numbers from 0 to 1: 20 % is 0.20."""
 PLAIN = {str: "a text", float: "a number", int: "a whole number", bool: "true or false"}
 
@@ -67,3 +67,9 @@ def _in_range(value: float, where: str) -> None:
         raise RecordError(f"{where} = {value}: wanted a share from 0 to 1, as 0.20 for 20 %")
     if not 0 <= value < float("inf"):
         raise RecordError(f"{where} = {value}: wanted a number from 0 up")
+
+
+def check_known(where: str, name: str, known: Mapping[str, Any], what: str) -> None:
+    """Refuse a name that stands nowhere else."""
+    if name not in known:
+        raise RecordError(f"{where}: no {what} {name!r}; there are {', '.join(known) or 'none'}")
