@@ -63,7 +63,7 @@ def horizon_costs(
     n_bundles = bundles.shape[0]
     cost = np.repeat(bundles @ job.renewal_costs, paths.n)
     openings = np.zeros(n_bundles * paths.n, dtype=np.intp)
-    luck = [paths.luck(0)]
+    luck = paths.luck(0)[None]
     new = bundles | (np.array(job.components) == job.failed)
     running = _start(paths, new, ages, luck[0])
     while True:
@@ -74,7 +74,7 @@ def horizon_costs(
         running, now = running.only(within), opens_on[within]
         openings[running.row] += 1
         if running.n_failures.max() + 1 >= len(luck):
-            luck.append(paths.luck(len(luck)))
+            luck = np.concatenate([luck, paths.luck(len(luck))[None]])
         bill = _open(running, now, job=job, paths=paths, luck=luck, policy=policy)
         cost[running.row] += bill * job.counts_for(now)
 
@@ -104,7 +104,7 @@ def _open(
     *,
     job: OpenJob,
     paths: Paths,
-    luck: list[Floats],
+    luck: Floats,
     policy: LaterPolicy,
 ) -> Floats:
     """Renew the failed part and what the policy adds; the bill of each opening."""
@@ -120,7 +120,7 @@ def _open(
     row, c = np.nonzero(replaced)
     by_failure = c == failed[row]
     path = running.path[row]
-    drawn = np.stack(luck)[running.n_failures[row, c], path, c]
+    drawn = luck[running.n_failures[row, c], path, c]
     anew = by_failure | (paths.known[path, c] & ~running.renewed[row, c])
     left = np.where(anew, drawn, _hazard_left(running, age, row, c, paths))
 
