@@ -13,6 +13,7 @@ from wornby.commands.price import run_price
 from wornby.commands.read import run_read
 from wornby.commands.renew import renew_options, run_renew
 from wornby.commands.report import report_options, run_report
+from wornby.commands.start import run_start, start_options
 from wornby.commands.survey import run_survey, survey_options
 from wornby.commands.vehicle import run_vehicle, vehicle_options
 from wornby.errors import EstimateError, HistoryError, RecordError
@@ -44,6 +45,7 @@ def _parser() -> argparse.ArgumentParser:
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     words = parser.add_subparsers(required=True, metavar="COMMAND")
+    start_options(_worded(words, "start", run_start, "make a folder, or a layout for its exports"))
     _command(words, "read", run_read, "what the records hold, what was not used and why")
     life_options(_command(words, "life", run_life, "by what age or distance parts fail"))
     renew_options(_command(words, "renew", run_renew, "when to renew, alone or while open"))

@@ -2,6 +2,10 @@
 
 WIDEST = 42
 EXAMPLES = {
+    "start": (
+        ("start vans", "a folder to fill: catalogue, layout, blank tables"),
+        ("start exports", "in a folder that holds exports: a layout for them"),
+    ),
     "read": (
         ("read data_demo", "what was understood, what was not, what to mend"),
         ("read data_demo --json", "the same for programs"),

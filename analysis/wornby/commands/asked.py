@@ -24,7 +24,8 @@ def show(asked: argparse.Namespace, answers: Sequence["Answer"]) -> None:
 def show_written(asked: argparse.Namespace, paths: Sequence[Path]) -> None:
     """Say which files were written, one a line, or as JSON for programs."""
     if asked.json:
-        print(json.dumps({"written": [str(path) for path in paths]}, ensure_ascii=False))
+        rows = [{"path": str(path)} for path in paths]
+        print(json.dumps([{"title": "Written", "rows": rows, "notes": []}], ensure_ascii=False))
     else:
         print("\n".join(f"wrote {path}" for path in paths))
 

@@ -1,39 +1,59 @@
-"""`wornby read`: what the records hold, what was not used and why."""
+"""`wornby read`: what the records hold, what was not used and why, what would help most."""
 
 import argparse
+from typing import TYPE_CHECKING
 
 from wornby.commands.asked import opened, show
+from wornby.errors import RecordError
+
+if TYPE_CHECKING:
+    from wornby.reports.answer import Answer
 
 
 def run_read(asked: argparse.Namespace) -> None:
-    """Say what the records hold, what was not used and why."""
-    import polars as pl
-
+    """Say what the records hold, what was not used and why, and what would help most."""
     from wornby.records.lives import holds_lives, read_lives
     from wornby.reports import records_answers as told
-    from wornby.survey.answers import holds_survey, read_survey
 
     if holds_lives(asked.folder):
         lives = read_lives(asked.folder)
-        show(
-            asked,
-            [
-                told.ledger_answer([lives.ledger]),
-                told.problem_answer(lives.problems, at_the_door=True),
-            ],
-        )
+        problems = told.problem_answer(lives.problems, at_the_door=True)
+        show(asked, [told.ledger_answer([lives.ledger]), problems])
         return
+    try:
+        show(asked, _of_workshop(asked))
+    except RecordError:
+        blank = _still_blank(asked)
+        if blank is None:
+            raise
+        show(asked, [blank])
+
+
+def _of_workshop(asked: argparse.Namespace) -> list["Answer"]:
+    import polars as pl
+
+    from wornby.reports import records_answers as told
+    from wornby.survey.answers import holds_survey, read_survey
+
     workshop = opened(asked)
     records = workshop.records
     survey = read_survey(asked.folder) if holds_survey(asked.folder) else None
     problems = [records.problems] if survey is None else [records.problems, survey.problems]
     ledgers = (*workshop.ledgers, *(() if survey is None else survey.ledgers))
-    show(
-        asked,
-        [
-            told.coverage_answer(records),
-            told.ledger_answer(ledgers),
-            told.problem_answer(pl.concat(problems), at_the_door=True),
-            told.unplaced_answer(records.unplaced),
-        ],
-    )
+    return [
+        told.coverage_answer(records),
+        told.ledger_answer(ledgers),
+        told.problem_answer(pl.concat(problems), at_the_door=True),
+        told.unplaced_answer(records.unplaced),
+    ]
+
+
+def _still_blank(asked: argparse.Namespace) -> "Answer | None":
+    """Which tables are blank, where one is that lives cannot do without."""
+    from wornby.records.layout import read_layout
+    from wornby.records.loading import rows_of_tables
+    from wornby.reports.start_answers import blank_answer
+
+    rows = rows_of_tables(asked.folder, read_layout(asked.folder / "layout.toml"))
+    filled = {table for table, _, n in rows if n}
+    return None if {"vehicles", "job_lines"} <= filled else blank_answer(rows)

@@ -34,8 +34,8 @@ class FileLayout:
     table. `missing` are texts that mean "nothing written". `dates` is one of `DATE_ORDERS` or
     "days since 2000-01-31". Left out, `encoding` and `separator` are found out. `sheet` is the
     sheet of a workbook, by a pattern several ("2024-*"), or the table of a database; left out,
-    it is the first with these columns. With `successive_looks` each row of a lives file is a later look
-    at the same parts, and those found failed had failed since the row before. Where a file has
+    it is the first with these columns. With `successive_looks` each row of a lives file is a later
+    look at the same parts; those found failed had failed since the row before. Where a file has
     columns of their own for each component, `each_component` maps our column to theirs with "*"
     for the component's name: when = "*, when". A vehicles file that is `from_job_lines` tells of
     a vehicle on each of its lines: each different telling counts once.

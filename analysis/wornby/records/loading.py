@@ -33,6 +33,14 @@ def load_text(folder: Path, layout: FileLayout) -> pl.DataFrame:
     )
 
 
+def rows_of_tables(folder: Path, layouts: Sequence[FileLayout]) -> list[tuple[str, str, int]]:
+    """Of each file of the layout its table, its path and how many rows stand in it."""
+    return [
+        (layout.table, layout.path, sum(s.frame.height for _, s in layout_sheets(folder, layout)))
+        for layout in layouts
+    ]
+
+
 def layout_sheets(folder: Path, layout: FileLayout) -> Iterator[tuple[str, Sheet]]:
     """Each sheet that the layout names, with the name that its rows go by."""
     for path in layout_paths(folder, layout):

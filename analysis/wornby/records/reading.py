@@ -119,7 +119,9 @@ def _judged_tables(
         spelled.with_columns(ambiguous=pl.col("vehicle").is_in(doubled.implode())),
         vehicle_rules(catalogue),
     )
-    jobs = mark_credited(mark_repeated(load("job_lines"), SAME_JOB_LINE))
+    lines = load("job_lines")
+    _need_rows({"vehicles": spelled, "job_lines": lines}, layouts)
+    jobs = mark_credited(mark_repeated(lines, SAME_JOB_LINE))
     looks = mark_repeated(load("inspections"), SAME_INSPECTION)
     return {
         "vehicles": vehicles,
@@ -127,6 +129,14 @@ def _judged_tables(
         "inspections": judge(_with_age(looks, vehicles), inspection_rules(catalogue)),
         "odometer readings": judge(_with_age(load("readings"), vehicles), reading_rules(catalogue)),
     }
+
+
+def _need_rows(tables: dict[str, pl.DataFrame], layouts: tuple[FileLayout, ...]) -> None:
+    """Refuse a table that lives cannot do without and that is still blank."""
+    for name, frame in tables.items():
+        paths = ", ".join(layout.path for layout in layouts if layout.table == name)
+        if paths and frame.is_empty():
+            raise RecordError(f"{paths}: has a header but no rows; fill it, or export it again")
 
 
 def _with_age(frame: pl.DataFrame, vehicles: pl.DataFrame) -> pl.DataFrame:

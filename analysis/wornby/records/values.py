@@ -18,18 +18,21 @@ FORMATS = {
     "month first": (*MONTH_FIRST, "%Y-%m-%d", *WRITTEN_OUT),
     "year first": (*YEAR_FIRST, *WRITTEN_OUT),
     "year and month": ("%Y-%m-%d", "%y-%m-%d"),
+    "year": ("%Y-%m-%d", *DAY_FIRST),
 }
 """Formats tried in turn under each order of dates; an ISO date is never ambiguous."""
 
 
 def read_date(column: str, layout: FileLayout) -> pl.Expr:
-    """A date under the layout's order; "year and month" stands for the middle of the month."""
+    """A date under the layout's order; a month or a year alone stands for its middle."""
     text = pl.col(column).str.replace(r"[ T]\d{1,2}:\d{2}.*$", "")
     if layout.dates.startswith("days since "):
         day_zero = pl.lit(layout.dates.removeprefix("days since ")).str.to_date("%Y-%m-%d")
         return day_zero + pl.duration(days=text.cast(pl.Float64, strict=False).cast(pl.Int64))
     if layout.dates == "year and month":
         text = text + pl.lit("-15")
+    if layout.dates == "year":
+        text = text.str.replace(r"^(\d{4})$", "$1-07-01")
     # A bare number of five digits is a spreadsheet's own count of days.
     serial = pl.when(text.str.contains(r"^\d{5}(\.0*)?$")).then(text.cast(pl.Float64, strict=False))
     from_sheet = pl.date(1899, 12, 30) + pl.duration(days=serial.cast(pl.Int64))
