@@ -67,7 +67,8 @@ def test_a_life_nobody_watched_is_said_in_its_place(demo: Workshop) -> None:
 
 
 def test_what_the_panel_shows_follows_its_controls(demo: Workshop) -> None:
-    component, scale, version, rule, origin, shown = life_panel(demo).children
+    controls, shown = life_panel(demo).children
+    component, scale, version, rule, origin = controls.children
     first = shown.value
 
     component.value = "timing belt"

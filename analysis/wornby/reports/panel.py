@@ -36,12 +36,15 @@ def life_panel(workshop: Workshop) -> Any:
     import ipywidgets
 
     components = workshop.catalogue.components
+    words: dict[str, tuple[str, ...]] = {
+        "component": tuple(components),
+        "scale": tuple(UNITS),
+        "version": versions_seen(workshop),
+        "rule": tuple(rules_to_ask(workshop)),
+        "origin": ORIGINS,
+    }
     chosen = {
-        "component": ipywidgets.Dropdown(options=list(components), description="component"),
-        "scale": ipywidgets.ToggleButtons(options=list(UNITS), description="scale"),
-        "version": ipywidgets.Dropdown(options=versions_seen(workshop), description="version"),
-        "rule": ipywidgets.Dropdown(options=list(rules_to_ask(workshop)), description="rule"),
-        "origin": ipywidgets.ToggleButtons(options=list(ORIGINS), description="origin"),
+        what: ipywidgets.Dropdown(options=known, description=what) for what, known in words.items()
     }
     shown = ipywidgets.HTML()
 
@@ -58,4 +61,5 @@ def life_panel(workshop: Workshop) -> Any:
     for control in chosen.values():
         control.observe(follow, names="value")
     follow(None)
-    return ipywidgets.VBox([*chosen.values(), shown])
+    row = ipywidgets.Layout(flex_flow="row wrap")
+    return ipywidgets.VBox([ipywidgets.HBox([*chosen.values()], layout=row), shown])
