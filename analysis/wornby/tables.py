@@ -119,6 +119,7 @@ SURVEY = Table(
         "answered": Column(pl.String, "day of the answer"),
         "first_registered": Column(pl.String, "day, month or year; empty: by the model year"),
         "bought": Column(pl.String, "day, month or year from which the owner knows the vehicle"),
+        "share": Column(pl.String, "whether the answer may be shown by itself: yes or no"),
     },
 )
 
@@ -129,8 +130,10 @@ COMPONENT_ANSWERS = Table(
         "component": Column(pl.String, "which component, or several", True),
         "state": Column(pl.String, "original, renewed (once or more) or don't know", True),
         "when": Column(pl.String, "when or at what distance it was renewed, as told"),
+        "distance": Column(pl.String, "odometer at which it was renewed, where asked by itself"),
         "again": Column(pl.String, "when it was renewed a second time, as told"),
         "reason": Column(pl.String, "why it was renewed: failure or precaution"),
+        "grade": Column(pl.String, "grade of the part that was fitted"),
     },
 )
 

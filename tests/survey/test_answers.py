@@ -7,9 +7,10 @@ import pytest
 from drawn import workshop_folder
 from survey.folders import LAYOUT, club_folder
 
-from wornby.errors import RecordError
+from wornby.errors import EstimateError, RecordError
 from wornby.records.reading import read_records
-from wornby.survey.answers import Survey, holds_survey, read_survey
+from wornby.survey.answers import Survey, holds_survey, read_population, read_survey
+from wornby.survey.weighted import weighted_survey
 
 DEMO = Path(__file__).parents[2] / "data_demo"
 
@@ -22,9 +23,9 @@ def fates(survey: Survey) -> dict[tuple[str, int], str]:
 def test_answers_come_in_our_words_and_units(tmp_path: Path) -> None:
     survey = read_survey(club_folder(tmp_path))
     assert survey.answers.rows() == [
-        ("1", 2007, "short", 84_000.0),
-        ("2", 2007, "long", 91_500.0),
-        ("3", 2008, "long", None),
+        ("1", 2007, "short", 84_000.0, None),
+        ("2", 2007, "long", 91_500.0, None),
+        ("3", 2008, "long", None, None),
     ]
     assert survey.population.row(1) == (2007, "long", 2024, 1_200.0)
 
@@ -116,12 +117,16 @@ def test_the_row_may_stand_for_the_respondent(tmp_path: Path) -> None:
     assert read_survey(folder).answers["respondent"].to_list() == ["1", "2", "3"]
 
 
-def test_a_survey_without_a_population_is_refused(tmp_path: Path) -> None:
+def test_a_survey_without_a_population_is_read_and_has_no_weights(tmp_path: Path) -> None:
     folder = club_folder(tmp_path)
     only_survey = LAYOUT[: LAYOUT.index('[[file]]\ntable = "population"')]
     (folder / "layout.toml").write_text(only_survey)
+    survey = read_survey(folder)
+    assert [ledger.what for ledger in survey.ledgers] == ["survey answers", "survey odometers"]
+    with pytest.raises(EstimateError, match="'population'"):
+        weighted_survey(survey, calendar_year=2024)
     with pytest.raises(RecordError, match=r"no .*table = 'population'"):
-        read_survey(folder)
+        read_population(folder)
 
 
 def test_a_survey_without_one_usable_answer_says_why(tmp_path: Path) -> None:

@@ -1,6 +1,6 @@
 """Cells cleaned of what no eye sees, and blank ones left blank."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import polars as pl
 
@@ -43,3 +43,27 @@ def _written(header: str, missing: Sequence[str], *, plain: bool) -> pl.Expr:
     text = text.str.strip_chars()
     blank = text.str.contains(BLANK) | text.is_in(list(missing))
     return pl.when(~blank).then(text).alias(header)
+
+
+def in_our_words(column: pl.Expr, words: Mapping[str, str]) -> pl.Expr:
+    """A column with the layout's [file.words] put into ours, whatever the letters' case.
+
+    >>> pl.DataFrame({"body": ["lwb", "short"]}).select(
+    ...     in_our_words(pl.col("body"), {"LWB": "long"})
+    ... )["body"].to_list()
+    ['long', 'short']
+    """
+    if not words:
+        return column
+    plain = {theirs.strip().lower(): ours for theirs, ours in words.items()}
+    found = column.str.to_lowercase().replace_strict(plain, default=None, return_dtype=pl.String)
+    return pl.coalesce(found, column)
+
+
+def one_spelling(column: pl.Expr) -> pl.Expr:
+    """A column in small letters with single spaces: names that differ in no more are one.
+
+    >>> pl.DataFrame({"body": ["Long  Wheelbase"]}).select(one_spelling(pl.col("body"))).item()
+    'long wheelbase'
+    """
+    return column.str.to_lowercase().str.replace_all(r"\s+", " ").str.strip_chars()

@@ -6,6 +6,7 @@ import polars as pl
 
 from wornby.errors import RecordError
 from wornby.records.catalogue import Catalogue
+from wornby.records.cells import in_our_words, one_spelling
 from wornby.records.layout import FileLayout
 from wornby.records.loading import load_text
 from wornby.records.values import (
@@ -80,7 +81,7 @@ def _keys(layout: FileLayout) -> list[pl.Expr]:
 
 
 def _vehicle_columns(layout: FileLayout, text: pl.DataFrame, catalogue: Catalogue) -> list[pl.Expr]:  # noqa: ARG001  # one signature for all tables
-    return [_worded("version", layout, text).str.to_lowercase().fill_null("unknown")]
+    return [one_spelling(_worded("version", layout, text)).fill_null("unknown")]
 
 
 def _job_line_columns(
@@ -149,7 +150,7 @@ def _text(name: str, text: pl.DataFrame) -> pl.Expr:
 
 def _worded(name: str, layout: FileLayout, text: pl.DataFrame) -> pl.Expr:
     """A column in our words, by the layout's [file.words] where it has some."""
-    return _text(name, text).replace(dict(layout.words.get(name, {})))
+    return in_our_words(_text(name, text), layout.words.get(name, {}))
 
 
 def _place(layout: FileLayout, text: pl.DataFrame, catalogue: Catalogue) -> pl.Expr:

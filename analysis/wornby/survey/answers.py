@@ -10,86 +10,26 @@ from wornby.errors import RecordError
 from wornby.ledger import Ledger, ledger_from
 from wornby.records.catalogue import Component
 from wornby.records.catalogue_file import read_catalogue
-from wornby.records.judging import OUT_OF_PLACE, REPEATED, Rule, judge
-from wornby.records.layout import FileLayout, read_layout
-from wornby.records.loading import load_text
+from wornby.records.judging import judge
+from wornby.records.layout import read_layout
 from wornby.records.repeats import mark_repeated
-from wornby.records.values import EARLIEST_YEAR, read_miles, read_number
 from wornby.records.wording import words_pattern
+from wornby.survey.answer_rules import (
+    ANSWER_RULES,
+    ODOMETER_MENDED,
+    ODOMETER_RULES,
+    POPULATION_RULES,
+    SHARE_RULES,
+    YEAR_MENDED,
+    mended,
+)
 from wornby.survey.told_components import ComponentAnswers, component_answers
 from wornby.survey.told_dates import TOLD_DATES, survey_dates
-from wornby.tables import POPULATION, SURVEY, Table
+from wornby.survey.typed_answers import asks_to_share, typed_table, with_single_counts
+from wornby.tables import POPULATION, SURVEY
 
+JUDGED = ("fate", "reason", "blame", "mend")
 PROBLEMS = ("file", "row", "fate", "reason", "column", "value", "mend")
-
-
-def _year_rule(column: str, what: str) -> Rule:
-    year = pl.col(column)
-    odd = year.is_null() | (year % 1 != 0) | (year < EARLIEST_YEAR) | (year >= 10_000)
-    return Rule(
-        "rejected", f"no {what}", column, odd.fill_null(True), "write a year in four digits"
-    )
-
-
-NO_VERSION = Rule(
-    "rejected", "no version", "version", pl.col("version").is_null(), "write the version"
-)
-ANSWER_RULES = (
-    *OUT_OF_PLACE,
-    Rule(
-        "rejected",
-        "no respondent",
-        "respondent",
-        pl.col("respondent").is_null(),
-        'number the answers, or write respondent = "row" in layout.toml',
-    ),
-    Rule(
-        "set aside",
-        "respondent answered twice",
-        "respondent",
-        pl.col("repeated"),
-        "remove the answer that does not hold; the first one is used",
-    ),
-    _year_rule("model_year", "model year"),
-    NO_VERSION,
-)
-ODOMETER_RULES = (
-    Rule(
-        "set aside",
-        "no odometer",
-        "odometer_mi",
-        pl.col("odometer_mi_written").is_null(),
-        "nothing: the rest of the answer is used",
-    ),
-    Rule(
-        "set aside",
-        "unreadable odometer",
-        "odometer_mi",
-        pl.col("odometer_mi").is_null() | (pl.col("odometer_mi") < 0),
-        "write a number; the rest of the answer is used",
-    ),
-)
-POPULATION_RULES = (
-    *OUT_OF_PLACE,
-    _year_rule("model_year", "model year"),
-    NO_VERSION,
-    _year_rule("calendar_year", "calendar year"),
-    Rule(
-        "rejected",
-        "no number on the road",
-        "on_the_road",
-        pl.col("on_the_road").is_null() | (pl.col("on_the_road") < 0),
-        "write how many were on the road",
-    ),
-    REPEATED,
-    Rule(
-        "rejected",
-        "two numbers for the same vehicles",
-        "on_the_road",
-        pl.col("ambiguous"),
-        "keep the right number; until then none is used",
-    ),
-)
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -99,6 +39,8 @@ class Survey:
     `answers` has one row a respondent, odometers that cannot be read left empty. Respondents
     become running numbers at the door, whatever the club calls them; even so neither this table
     nor `problems`, which lists each row not accepted, is for anyone beyond the club's own desk.
+    `share` says whether an answer may be shown by itself; of one that may not, `problems` does
+    not say what was written. `population` has no row where the layout names none.
     `dates` says of each respondent when the answer was given, the vehicle first registered and
     bought: columns ending in _low and _high, in days since 1970, empty where not told.
     `components` holds the answers on components, None where the layout names none; `scales`
@@ -127,31 +69,38 @@ def holds_population(folder: Path) -> bool:
 
 def read_population(folder: Path) -> pl.DataFrame:
     """The vehicles on the road alone, as `tables.POPULATION`; rows that cannot be are left out."""
-    typed = _typed(folder, read_layout(folder / "layout.toml"), POPULATION)
-    vehicles = judge(_one_number_a_cell(typed), POPULATION_RULES)
-    _need_some(vehicles)
+    if not holds_population(folder):
+        raise RecordError("layout.toml: no [[file]] with table = 'population'; add one")
+    typed = typed_table(folder, read_layout(folder / "layout.toml"), POPULATION)
+    vehicles = judge(with_single_counts(typed), POPULATION_RULES)
+    _need_some(vehicles, POPULATION.name)
     return POPULATION.shape(_accepted(vehicles))
 
 
 def read_survey(folder: Path) -> Survey:
-    """Read the folder's survey and population by its layout.toml."""
+    """Read the folder's survey, and its population if it has one, by its layout.toml."""
     layouts = read_layout(folder / "layout.toml")
-    sheets = mark_repeated(_typed(folder, layouts, SURVEY), ("file", "respondent"))
-    answers = judge(sheets, ANSWER_RULES)
-    odometers = judge(_accepted(answers).drop("fate", "reason", "blame", "mend"), ODOMETER_RULES)
-    vehicles = judge(_one_number_a_cell(_typed(folder, layouts, POPULATION)), POPULATION_RULES)
-    _need_some(answers)
-    _need_some(vehicles)
+    if not holds_survey(folder):
+        raise RecordError("layout.toml: no [[file]] with table = 'survey'; add one")
+    sheets = mark_repeated(typed_table(folder, layouts, SURVEY), ("file", "known_as"))
+    answers = mended(judge(sheets, ANSWER_RULES), "model_year", YEAR_MENDED)
+    _need_some(answers, SURVEY.name)
+    odometers = mended(judge(_used(answers), ODOMETER_RULES), "odometer_mi", ODOMETER_MENDED)
     numbered = odometers.with_columns(number=_running_number())
-    dates = survey_dates(numbered.drop("fate", "reason", "blame", "mend"))
-    judged = {"survey answers": answers, "survey odometers": odometers}
-    if any(numbered[column].count() for column in TOLD_DATES):
-        judged["survey dates"] = dates
-    judged["vehicles on the road"] = vehicles
+    dates = survey_dates(numbered.drop(JUDGED))
     known = _components(folder)
     names = {words_pattern(one.words): name for name, one in known.items()}
     said = component_answers(folder, layouts, numbered, names=names)
     also = [] if said is None else [said]
+    judged = {"survey answers": answers, "survey odometers": odometers}
+    if any(numbered[column].count() for column in TOLD_DATES):
+        judged["survey dates"] = dates
+    if asks_to_share(layouts):
+        judged["happy to share"] = judge(_used(answers), SHARE_RULES)
+    vehicles = judge(with_single_counts(typed_table(folder, layouts, POPULATION)), POPULATION_RULES)
+    if holds_population(folder):
+        _need_some(vehicles, POPULATION.name)
+        judged["vehicles on the road"] = vehicles
     return Survey(
         answers=_readable(numbered),
         population=POPULATION.shape(_accepted(vehicles)),
@@ -166,6 +115,11 @@ def read_survey(folder: Path) -> Survey:
     )
 
 
+def _used(answers: pl.DataFrame) -> pl.DataFrame:
+    """The answers that are used, to be judged anew."""
+    return _accepted(answers).drop(JUDGED)
+
+
 def _readable(odometers: pl.DataFrame) -> pl.DataFrame:
     """The survey's table, odometers that cannot be read left empty."""
     kept = pl.when(pl.col("fate") == "accepted").then("odometer_mi").alias("odometer_mi")
@@ -178,40 +132,6 @@ def _components(folder: Path) -> Mapping[str, Component]:
     return read_catalogue(path).components if path.is_file() else {}
 
 
-def _typed(folder: Path, layouts: tuple[FileLayout, ...], table: Table) -> pl.DataFrame:
-    """All files of one table with its columns typed, and beside each what was written."""
-    of_table = [layout for layout in layouts if layout.table == table.name]
-    if not of_table:
-        raise RecordError(f"layout.toml: no [[file]] with table = {table.name!r}; add one")
-    return pl.concat(_typed_file(load_text(folder, layout), layout, table) for layout in of_table)
-
-
-def _typed_file(text: pl.DataFrame, layout: FileLayout, table: Table) -> pl.DataFrame:
-    columns: dict[str, pl.Expr] = {}
-    for name, column in table.columns.items():
-        source = "odometer" if name == "odometer_mi" else name
-        written = pl.col(source) if source in text.columns else pl.lit(None, pl.String)
-        worded = written.replace(dict(layout.words.get(source, {})))
-        read = read_miles if name == "odometer_mi" else read_number
-        is_text = column.dtype == pl.String
-        columns[name] = worded if is_text else read(f"{name}_written", layout)
-        text = text.with_columns(written.alias(f"{name}_written"))
-    columns["version"] = columns["version"].str.to_lowercase()
-    order = pl.lit(layout.dates).alias("order")
-    return text.select("file", "row", "out_of_place", order, pl.col("^.*_written$"), **columns)
-
-
-def _one_number_a_cell(vehicles: pl.DataFrame) -> pl.DataFrame:
-    """Say of each row whether it is repeated, or another gives its cell another number."""
-    cell = ("model_year", "version", "calendar_year")
-    marked = mark_repeated(vehicles, (*cell, "on_the_road"))
-    first = marked.filter(~pl.col("repeated"))
-    twice = first.filter(first.select(cell).is_duplicated()).select(cell).unique()
-    return marked.join(
-        twice.with_columns(ambiguous=pl.lit(True)), on=cell, how="left", maintain_order="left"
-    ).with_columns(pl.col("ambiguous").fill_null(False))
-
-
 def _accepted(judged: pl.DataFrame) -> pl.DataFrame:
     return judged.filter(pl.col("fate") == "accepted")
 
@@ -220,7 +140,11 @@ def _running_number() -> pl.Expr:
     return pl.int_range(1, pl.len() + 1).cast(pl.String)
 
 
-def _need_some(judged: pl.DataFrame) -> None:
+def _need_some(judged: pl.DataFrame, table: str) -> None:
+    if judged.is_empty():
+        raise RecordError(
+            f"{table}: its file has a header but no rows; fill it, or export it again"
+        )
     if _accepted(judged).is_empty():
         raise RecordError(
             f"{judged['file'][0]}: none of {judged.height} rows can be used, the first because of "
@@ -229,10 +153,13 @@ def _need_some(judged: pl.DataFrame) -> None:
 
 
 def _problems(judged: pl.DataFrame) -> pl.DataFrame:
-    """The rows not accepted: where, why, what was found and what mends it; never who."""
+    """The rows not accepted: where, why, what was found and what mends it; never who.
+
+    What was written by who does not want to be shown stays out.
+    """
     names = [name.removesuffix("_written") for name in judged.columns if name.endswith("_written")]
     values = [
-        pl.when(pl.col("blame") == name).then(pl.col(f"{name}_written"))
+        pl.when((pl.col("blame") == name) & pl.col("may_show")).then(pl.col(f"{name}_written"))
         for name in names
         if name != "respondent"
     ]

@@ -8,13 +8,16 @@ from typing import TypeAlias
 
 import polars as pl
 
+from wornby.records.cells import in_our_words
 from wornby.records.headers import patterns, plain_header
 from wornby.records.layout import FileLayout
 from wornby.records.loading import header_names, load_text
+from wornby.survey.typed_answers import known_as
 from wornby.tables import COMPONENT_ANSWERS
 
 SEVERAL = r"[;,|\n]| and | & | \+ "
 """What stands between components in a cell that names several."""
+TOLD_AS = {"reason": "reason_written", "grade": "grade_written"}
 Names: TypeAlias = Mapping[str, str]
 """Patterns, and the component that each names."""
 
@@ -28,14 +31,17 @@ def written_answers(folder: Path, layout: FileLayout, names: Names) -> pl.DataFr
         pieces = [_pieces(cell, names) for cell in rows["component"].to_list()]
         rows = rows.with_columns(component=pl.Series(pieces, dtype=pl.List(pl.String)))
         rows = rows.explode("component", empty_as_null=True)
-    ours = [_worded(name, layout, rows) for name in COMPONENT_ANSWERS.columns]
     # what a judged row is called its reason for is another thing than why a part was renewed
-    ours[-1] = ours[-1].alias("reason_written")
+    ours = [
+        _worded(name, layout, rows).alias(TOLD_AS.get(name, name))
+        for name in COMPONENT_ANSWERS.columns
+    ]
     return rows.select(
         "file",
         "row",
         "out_of_place",
         *ours,
+        known_as=known_as("respondent"),
         order=pl.lit(layout.dates),
         unit=pl.lit(layout.distance_unit),
         asked_again=pl.lit("again" in layout.columns or "again" in layout.each_component),
@@ -44,7 +50,7 @@ def written_answers(folder: Path, layout: FileLayout, names: Names) -> pl.DataFr
 
 def _worded(name: str, layout: FileLayout, rows: pl.DataFrame) -> pl.Expr:
     column = pl.col(name) if name in rows.columns else pl.lit(None, pl.String)
-    return column.replace(dict(layout.words.get(name, {}))).alias(name)
+    return in_our_words(column, layout.words.get(name, {})).alias(name)
 
 
 def _from_wide(folder: Path, layout: FileLayout, names: Names) -> pl.DataFrame:

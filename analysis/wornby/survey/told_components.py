@@ -1,7 +1,7 @@
 """Answers on components: every one accepted, set aside or rejected, with its reason."""
 
-from collections.abc import Sequence
-from dataclasses import astuple, dataclass, field
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import polars as pl
@@ -11,23 +11,13 @@ from wornby.records.judging import OUT_OF_PLACE, Rule, judge
 from wornby.records.layout import FileLayout
 from wornby.records.repeats import mark_repeated
 from wornby.survey.component_cells import Names, called, written_answers
-from wornby.survey.told_spans import Span
-from wornby.survey.told_states import read_reason, read_state
-from wornby.survey.told_when import When, read_when
+from wornby.survey.dated_answers import KEY, told_renewals, with_times, with_told
+from wornby.survey.told_states import read_grade, read_reason, read_state
 from wornby.survey.unread_cells import not_understood
 from wornby.tables import COMPONENT_ANSWERS
 
 UNSURE = "don't know"
 WHEN_UNREADABLE = "when not understood: taken as renewed at a time unknown"
-SPAN = {
-    "kind": pl.String, "low": pl.Float64, "high": pl.Float64, "precision": pl.String,
-    "about": pl.Boolean, "named": pl.Int64,
-}  # fmt: skip
-RENEWAL = {**SPAN, **{f"distance_{name}": dtype for name, dtype in SPAN.items()}}
-"""Columns of one renewal as told: its time, and its distance."""
-NO_SPAN = (None,) * len(SPAN)
-KEY = ("told", "order", "unit")
-BETWEEN_CELLS, AGAIN = "; ", " ;; "
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -36,7 +26,7 @@ class ComponentAnswers:
 
     `renewals` has a row for each renewal told, and one for an answer that tells of none:
     respondent, component, state (original, renewed, don't know), times (how often renewed;
-    empty: not said), why, and the columns of `RENEWAL`. Neither it nor `problems` is for
+    empty: not said), why, grade, and the columns of `RENEWAL`. Neither it nor `problems` is for
     anyone beyond the club's own desk; `unread` lists what was not understood, and names no one.
     """
 
@@ -115,17 +105,17 @@ def component_answers(
 ) -> ComponentAnswers | None:
     """Read the folder's answers on components; None where its layout names no such table.
 
-    `sheets` has file, row, respondent as the club calls them, and number, the running one, of
-    each answer to the survey that is used. `names` maps patterns to components; without any,
-    each name is taken as it stands.
+    `sheets` has file, row, known_as, whom the club's name means, number, the running one, and
+    may_show of each answer to the survey that is used. `names` maps patterns to components;
+    without any, each name is taken as it stands.
     """
     of_table = [layout for layout in layouts if layout.table == COMPONENT_ANSWERS.name]
     if not of_table:
         return None
     text = pl.concat([written_answers(folder, layout, names) for layout in of_table])
     stated = _stated(_numbered(text, sheets), names)
-    whens = _whens(stated)
-    rows = mark_repeated(_with_whens(stated, whens), ("number", "component", "read", "told"))
+    whens = told_renewals(stated)
+    rows = mark_repeated(with_times(stated, whens), ("number", "component", "read", "told"))
     judged = judge(rows, RULES)
     taken = (pl.col("fate") == "accepted") & pl.col("unread")
     mended = pl.when(taken).then(pl.lit(WHEN_UNREADABLE)).otherwise("reason")
@@ -140,24 +130,24 @@ def component_answers(
 def _numbered(text: pl.DataFrame, sheets: pl.DataFrame) -> pl.DataFrame:
     """Each answer with its respondent's running number: by the row in the survey's own file."""
     own = sheets["file"].unique().to_list()
-    alone = sheets.filter(~pl.col("respondent").is_duplicated())
+    alone = sheets.filter(~pl.col("known_as").is_duplicated())
     joined = text.join(
         sheets.select("file", "row", by_row="number"),
         on=["file", "row"],
         how="left",
         maintain_order="left",
     ).join(
-        alone.select("respondent", by_name="number"),
-        on="respondent",
-        how="left",
-        maintain_order="left",
+        alone.select("known_as", by_name="number"), on="known_as", how="left", maintain_order="left"
     )
     number = pl.when(pl.col("file").is_in(own)).then("by_row").otherwise("by_name")
-    return joined.with_columns(number=number)
+    shown = sheets.select("number", "may_show")
+    return joined.with_columns(number=number).join(
+        shown, on="number", how="left", maintain_order="left"
+    )
 
 
 def _stated(text: pl.DataFrame, names: Names) -> pl.DataFrame:
-    """Component, state and reason read, each distinct text once; and what is told of when."""
+    """Component, state, reason and grade read, each distinct text once; and what tells of when."""
     cells = {cell: read_state(cell) for cell in text["state"].unique().drop_nulls()}
     known = [(cell, s.state, s.times, s.rest) for cell, s in cells.items() if s is not None]
     schema = {"state": pl.String, "read": pl.String, "times": pl.Int64, "rest": pl.String}
@@ -168,87 +158,62 @@ def _stated(text: pl.DataFrame, names: Names) -> pl.DataFrame:
         maintain_order="left",
     )
     parts = {cell: called(cell, names) for cell in text["component"].unique().drop_nulls()}
-    why = {cell: read_reason(cell) for cell in text["reason_written"].unique().drop_nulls()}
-    first = pl.concat_str("rest", "when", separator=BETWEEN_CELLS, ignore_nulls=True)
-    joined = pl.concat_str(first, "again", separator=AGAIN, ignore_nulls=True)
-    trimmed = joined.str.strip_chars(AGAIN)
-    return stated.with_columns(
-        told=pl.when(trimmed != "").then(trimmed),
-        component=pl.col("component").replace_strict(parts, default=None, return_dtype=pl.String),
-        component_written=pl.col("component"),
-        why=pl.col("reason_written").replace_strict(why, default="unknown", return_dtype=pl.String),
-    ).with_columns(
-        read=pl.when(pl.col("state").is_null() & pl.col("told").is_not_null())
-        .then(pl.lit("renewed"))
-        .otherwise("read")
+    return (
+        with_told(stated)
+        .with_columns(
+            component=pl.col("component").replace_strict(
+                parts, default=None, return_dtype=pl.String
+            ),
+            component_written=pl.col("component"),
+            why=_each_read(text, "reason_written", read_reason),
+            grade=_each_read(text, "grade_written", read_grade),
+        )
+        .with_columns(
+            read=pl.when(pl.col("state").is_null() & pl.col("told").is_not_null())
+            .then(pl.lit("renewed"))
+            .otherwise("read")
+        )
     )
 
 
-def _whens(stated: pl.DataFrame) -> pl.DataFrame:
-    """Each distinct text on when, a row for each renewal dated, and of how many it tells."""
-    rows = []
-    for told, order, unit in stated.select(KEY).drop_nulls("told").unique().iter_rows():
-        asked = [_renewals_told(part, order, unit) for part in told.split(AGAIN)]
-        whens = [when for occasion in asked for when in occasion or ()]
-        n = len(whens) + (len(asked) > 1 and not asked[0] and bool(asked[1]))
-        spans = [_flat(when) for when in whens] or [NO_SPAN * 2]
-        rows += [(told, order, unit, n, asked == [None] * len(asked), *span) for span in spans]
-    schema = {**dict.fromkeys(KEY, pl.String), "n_whens": pl.Int64, "unread": pl.Boolean, **RENEWAL}
-    return pl.DataFrame(rows, schema=schema, orient="row")
-
-
-def _renewals_told(told: str, order: str, unit: str) -> tuple[When, ...] | None:
-    """The renewals in all cells together; what one cell does not make clear another may."""
-    if (whole := read_when(told, order=order, unit=unit)) is not None:
-        return whole
-    cells = [read_when(cell, order=order, unit=unit) for cell in told.split(BETWEEN_CELLS)]
-    return tuple(when for cell in cells for when in cell or ()) or None
-
-
-def _flat(when: When) -> tuple[object, ...]:
-    return (*_cells(when.time), *_cells(when.distance))
-
-
-def _cells(span: Span | None) -> tuple[object, ...]:
-    return NO_SPAN if span is None else astuple(span)
-
-
-def _with_whens(stated: pl.DataFrame, whens: pl.DataFrame) -> pl.DataFrame:
-    """Each answer with how many renewals it tells of, and how often its part was renewed.
-
-    Where the form asks for a second time and none is given, the part was renewed once.
-    """
-    summed = whens.select(*KEY, "n_whens", "unread").unique()
-    rows = stated.join(summed, on=KEY, how="left", maintain_order="left").with_columns(
-        pl.col("n_whens").fill_null(0), pl.col("unread").fill_null(False)
-    )
-    counted = pl.when("asked_again" & (pl.col("n_whens") > 0)).then("n_whens")
-    times = pl.max_horizontal(
-        pl.coalesce("times", counted), pl.when(pl.col("times").is_not_null()).then("n_whens")
-    )
-    return rows.with_columns(times=times)
+def _each_read(text: pl.DataFrame, column: str, read: Callable[[str], str]) -> pl.Expr:
+    """A column read, each distinct text once; unknown where nothing was written."""
+    said = {cell: read(cell) for cell in text[column].unique().drop_nulls()}
+    return pl.col(column).replace_strict(said, default="unknown", return_dtype=pl.String)
 
 
 def _renewals(judged: pl.DataFrame, whens: pl.DataFrame) -> pl.DataFrame:
     """Accepted answers, and those of who does not know, with each renewal that they tell of."""
     counted = (pl.col("fate") == "accepted") | (pl.col("reason") == UNSURE)
     kept = judged.filter(counted).select(
-        pl.col("number").alias("respondent"), "component", "times", "why", *KEY, state="read"
+        pl.col("number").alias("respondent"),
+        "component",
+        "times",
+        "why",
+        "grade",
+        *KEY,
+        state="read",
     )
     spans = whens.drop("n_whens", "unread")
     return kept.join(spans, on=KEY, how="left", maintain_order="left").drop(KEY)
 
 
 def _unread(judged: pl.DataFrame) -> pl.DataFrame:
-    """What was not understood, with who said it: respondent, column, text."""
+    """What was not understood, with who said it: respondent, column, text.
+
+    The text of who does not want to be shown is left out.
+    """
     parts = (
         ("when", "told", pl.col("unread")),
+        ("distance", "distance", pl.col("distance_unread")),
         ("state", "state", pl.col("reason") == "state not understood"),
         ("component", "component_written", pl.col("reason") == "component not known"),
     )
     return pl.concat(
         judged.filter(holds & pl.col(text).is_not_null()).select(
-            pl.col("number").alias("respondent"), column=pl.lit(column), text=text
+            pl.col("number").alias("respondent"),
+            column=pl.lit(column),
+            text=pl.when(pl.col("may_show")).then(text).otherwise(pl.lit("")),
         )
         for column, text, holds in parts
     )

@@ -168,10 +168,13 @@ def _year_and_two_digits(match: re.Match[str], _order: str, _unit: str) -> Span 
 
 
 READERS: tuple[tuple[str, Reader], ...] = (
-    (rf"{YEAR}-(\d\d?)-(\d\d?)(?:[ t]\d.*)?", lambda m, _o, _u: _calendar_day(m[1], m[2], m[3])),
+    (
+        rf"{YEAR}[-/.](\d\d?)[-/.](\d\d?)(?:[ t]\d.*)?",
+        lambda m, _o, _u: _calendar_day(m[1], m[2], m[3]),
+    ),
     (rf"(\d\d?)[/.-](\d\d?)[/.-]{SHORT_YEAR}", _numeric_day),
     (
-        rf"(\d\d?){TH} (?:of )?{MONTH},? {SHORT_YEAR}",
+        rf"(\d\d?){TH}[ -](?:of )?{MONTH},?[ -]{SHORT_YEAR}",
         lambda m, _o, _u: _calendar_day(m[3], m[2], m[1]),
     ),
     (rf"{MONTH} (\d\d?){TH},? {YEAR}", lambda m, _o, _u: _calendar_day(m[3], m[1], m[2])),

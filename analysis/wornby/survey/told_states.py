@@ -1,6 +1,7 @@
-"""Whether a part is still the original, as people write it, and why it was renewed."""
+"""Whether a part is still the original, why and with what it was renewed, as people write it."""
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from wornby.survey.told_when import plain_text
@@ -28,9 +29,19 @@ STATES: tuple[tuple[str, str, int | None], ...] = (
     (rf"twice|({DONE}),? (twice|2x|2 times|two times)", "renewed", 2),
     (rf"(({DONE}),? )?(3|three) times|(({DONE}),? )?thrice", "renewed", 3),
     (
+        rf"(({DONE}),? )?(more than once|twice or more|(more than )?two times or more)",
+        "renewed",
+        2,
+    ),
+    (
+        rf"(({DONE}),? )?(several times|many times|(3|three) (times )?or more( times)?"
+        r"|more than twice)",
+        "renewed",
+        3,
+    ),
+    (
         rf"({DONE})|(has|have) been ({DONE})|not original|no longer original"
-        rf"|({DONE}) (once or more|more than once|several times)|more than once|several times"
-        r"|once or more",
+        rf"|({DONE}) once or more|once or more",
         "renewed",
         None,
     ),
@@ -53,6 +64,23 @@ REASONS = (
     ),
 )
 """Ways of writing why; whatever else is written is no reason that is known."""
+
+
+GRADES_TOLD = (
+    (r"(the )?(genuine|maker'?s( own)?|dealer'?s?)( part)?", "genuine"),
+    (r"original[- ]equipment|oem?|oe quality", "original-equipment"),
+    (r"after[- ]?market|pattern|copy|copies|budget|third[- ]party|a/m", "aftermarket"),
+    (r"used|second[- ]?hand|from a breaker'?s?", "used"),
+    (r"recon\w*|re-?built|remanufactured|exchange|overhauled", "reconditioned"),
+)
+"""Ways of writing a part's grade."""
+SHARING = (
+    (r"y(es)?|true|1|ok(ay)?|sure|of course|happy to( share)?|(i )?agree|fine|please do", "yes"),
+    (r"no?|false|0|no,? thanks?( you)?|(i('d| would) )?rather not|prefer not( to)?|not happy"
+     r"|private|please (do not|don't)", "no"),
+)  # fmt: skip
+"""Ways of writing whether an answer may be shown by itself."""
+BETWEEN_CHOICES = r"[;,/|&\n]| and | or | \+ "
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,11 +111,46 @@ def read_state(text: str) -> State | None:
 
 
 def read_reason(text: str) -> str:
-    """Failure or precaution; unknown where it is neither.
+    """Failure or precaution; unknown where it is neither, or both.
 
     >>> read_reason("Leaking"), read_reason("as a precaution"), read_reason("who knows")
     ('failure', 'precaution', 'unknown')
     """
+    return _one_of(text, REASONS)
+
+
+def read_grade(text: str) -> str:
+    """The grade of a part as owners write it; unknown where it is none, or several.
+
+    >>> read_grade("OEM"), read_grade("Pattern part"), read_grade("genuine; used")
+    ('original-equipment', 'aftermarket', 'unknown')
+    """
+    return _one_of(re.sub(r"(?i)\s+parts?\b", "", text), GRADES_TOLD)
+
+
+def read_share(text: str) -> str | None:
+    """Whether an answer may be shown by itself, yes or no; None where neither is said.
+
+    >>> read_share("Yes, of course"), read_share("I'd rather not"), read_share("ask me")
+    ('yes', 'no', None)
+    """
     plain = plain_text(text)
-    said = [reason for pattern, reason in REASONS if re.fullmatch(pattern, plain)]
-    return said[0] if said else "unknown"
+    said = {meant for pattern, meant in SHARING if re.fullmatch(pattern, plain)}
+    first = plain.split(",")[0]
+    said = said or {meant for pattern, meant in SHARING if re.fullmatch(pattern, first)}
+    return said.pop() if len(said) == 1 else None
+
+
+def _one_of(text: str, ways: Sequence[tuple[str, str]]) -> str:
+    """What the choices ticked in a cell all mean; unknown where they mean several things or none.
+
+    Where one of several is not understood, the others count.
+    """
+    pieces = [plain_text(piece) for piece in re.split(BETWEEN_CHOICES, text)]
+    said = {
+        meant
+        for piece in (plain_text(text), *pieces)
+        for pattern, meant in ways
+        if re.fullmatch(pattern, piece)
+    }
+    return said.pop() if len(said) == 1 else "unknown"

@@ -27,10 +27,16 @@ OPEN_ENDS = (
     (r"(?:before|by|prior to|until|no later than|pre)[ -](.+)", "low"),
     (r"(?:after|since|from|not before|post)[ -](.+)", "high"),
 )
+TIME_OF_DAY = (
+    r"[ t,]+(at )?\d{1,2}[:.]\d\d([:.]\d\d)?(\.\d+)?( ?[ap]\.?m\.?)?( ?z| ?[+-]\d.*| \w+.*)?$"
+)
+WEEKDAY = r"\b(mon|tues?|wed(nes)?|thu(rs)?|fri|sat(ur)?|sun)(day)?,? (?=[\da-z])"
 BETWEEN_FACTS = r", | at | @ ?| \(|\)| with | / | - "
 BETWEEN_RENEWALS = (r" ?; ?| and (?:again )?(?:in )?| & | then | \+ ", r" ?; ?|, | and ")
 """What stands between two renewals; commas only where they part no time from its distance."""
 MOST_RENEWALS = 6
+SHORTEST_MI = 1_000.0
+"""A distance below it, asked for by itself, is more likely one in thousands: not guessed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,14 +79,38 @@ def read_when(text: str, *, order: str, unit: str) -> tuple[When, ...] | None:
 
 def read_day(text: str, *, order: str) -> Span | None:
     """A day, month or year; a spreadsheet's count of days too. None where it is no such time."""
-    plain = plain_text(text)
-    if re.fullmatch(r"\d{5}(\.0*)?", plain):
-        day = float(plain) - 25_569
+    plain = re.sub(TIME_OF_DAY, "", plain_text(text))
+    if re.fullmatch(r"\d{5}(\.\d*)?", plain):
+        day = float(int(float(plain))) - 25_569
         return Span("day", day, day, "day")
     if re.fullmatch(r"(from )?(brand )?new", plain):
         return Span("age", 0.0, 0.0)
     span = _phrase(plain, order, "mi")
     return span if span is not None and span.kind in ("day", "ago", "age") else None
+
+
+def phrase_of_distance(text: str, *, unit: str) -> str | None:
+    """A cell that is asked for a distance alone, as a phrase that says so; None where it is none.
+
+    >>> phrase_of_distance("85,000", unit="mi"), phrase_of_distance("no idea", unit="mi")
+    ('85,000 mi', '')
+    >>> phrase_of_distance("in 2019", unit="mi") is None
+    True
+    """
+    plain = plain_text(text)
+    if re.fullmatch(UNKNOWN, plain):
+        return ""
+    for phrase in (plain, f"{plain} {unit}"):
+        span = _phrase(phrase, "year first", unit)
+        far = span is None or max(span.low or 0.0, span.high or 0.0) >= SHORTEST_MI
+        if span is not None and span.kind == "distance" and far:
+            return phrase
+    return None
+
+
+def is_unknown(text: str) -> bool:
+    """Whether a cell only says that its writer does not know."""
+    return bool(re.fullmatch(UNKNOWN, plain_text(text)))
 
 
 def plain_text(text: str) -> str:
@@ -103,7 +133,7 @@ def _one_renewal(plain: str, order: str, unit: str) -> When | None:
 
 def _phrase(plain: str, order: str, unit: str) -> Span | None:
     """One phrase, with "about" and open ends understood."""
-    text = plain.strip(" .,;:")
+    text = re.sub(WEEKDAY, "", plain.strip(" .,;:"))
     if re.fullmatch(BEFORE_BOUGHT, text):
         return Span("before bought")
     bare = re.sub(r"\s+", " ", re.sub(ABOUT, " ", text)).strip(" .,-")

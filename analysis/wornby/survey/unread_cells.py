@@ -54,7 +54,7 @@ def _masked(words: list[str] | None, known: frozenset[str] | set[str]) -> str:
         word if word in known and not re.search(r"\d", word) else _digits(word)
         for word in (words or [])
     ]
-    return " ".join(said[:MOST_WORDS])
+    return " ".join(said[:MOST_WORDS]) or HIDDEN
 
 
 def _digits(word: str) -> str:
