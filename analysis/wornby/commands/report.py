@@ -1,4 +1,4 @@
-"""`wornby report`: a page to read and print."""
+"""`wornby report`: a page, printed pages, and the tables for a spreadsheet."""
 
 import argparse
 from pathlib import Path
@@ -10,12 +10,11 @@ def report_options(report: argparse.ArgumentParser) -> None:
     """What `report` must be told."""
     report.add_argument("name", choices=("owner", "analyst"), help="whom it is for")
     report.add_argument("folder", type=Path, help="folder with layout.toml and workshop.toml")
-    report.add_argument("--to", type=Path, required=True, help="folder to write the page to")
+    report.add_argument("--to", type=Path, required=True, help="folder to write the report to")
 
 
 def run_report(asked: argparse.Namespace) -> None:
-    """Render a report as a page."""
+    """Render a report in every form."""
     from wornby.reports.render import render_report
 
-    path = render_report(asked.name, asked.folder, asked.to)
-    show_written(asked, [path])
+    show_written(asked, render_report(asked.name, asked.folder, asked.to))

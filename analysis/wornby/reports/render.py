@@ -1,21 +1,19 @@
-"""From a notebook to a page that opens anywhere: self-contained, no network."""
+"""A report in every form at once: a page, printed pages, a workbook and CSV files, or none."""
 
-import html
-import re
+import os
+import shutil
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import Any
 
 from wornby.errors import RecordError
+from wornby.records.layout import read_toml
+from wornby.reports.notebook_run import Piece, run_notebook
 
-PARAMETERS = "parameters"
 PACKAGE = Path(__file__).parents[1]
 NOTEBOOKS = next(p for p in (PACKAGE / "notebooks", PACKAGE.parents[1] / "notebooks") if p.is_dir())
 """Inside an installed package, or beside it in a checkout."""
-FOLDER = r"(?m)^folder = .*$"
-STYLE = Path(__file__).with_name("page.css")
-TIMEOUT_SECONDS = 600
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,71 +30,63 @@ KINDS = {
 }
 
 
-def render_report(name: str, folder: Path, to: Path) -> Path:
-    """Run the report's notebook on the folder and write `name`.html.
+def render_report(
+    name: str, folder: Path, to: Path, *, parameters: Mapping[str, object] | None = None
+) -> list[Path]:
+    """Run the report's notebook on the folder and write NAME.html, .pdf, .xlsx and its tables.
 
-    The page is written only when every cell has run: after a failure the old page stays, and
-    the error is that of the cell, in plain words.
+    `parameters` replace others of the notebook's. Files are written only when every cell has
+    run and every form is made: after a failure the old report stays, and the error names the
+    question that could not be answered.
     """
     if name not in KINDS:
         raise ValueError(f"no report {name!r}; there are {', '.join(KINDS)}")
     if not folder.is_dir():
         raise RecordError(f"{folder}: no such folder; give the one with layout.toml")
-    notebook = executed(NOTEBOOKS / f"{name}.ipynb", folder=folder.resolve())
-    page = page_of(notebook, KINDS[name])
+    told = {**(parameters or {}), "folder": folder.resolve()}
+    pieces = run_notebook(NOTEBOOKS / f"{name}.ipynb", told)
     to.mkdir(parents=True, exist_ok=True)
-    path = to / f"{name}.html"
-    path.write_text(page, encoding="utf-8")
-    return path
+    with TemporaryDirectory(dir=to, prefix=f".{name}-") as made:
+        _write_all(name, pieces, Path(made), currency=_currency(folder))
+        return _moved(Path(made), to)
 
 
-def executed(path: Path, *, folder: Path) -> Any:
-    """The notebook with its folder parameter set and every cell run."""
-    import nbformat
-    from nbclient import NotebookClient
-    from nbclient.exceptions import CellExecutionError
+def _write_all(name: str, pieces: Sequence[Piece], to: Path, *, currency: str | None) -> None:
+    """Every form of the report into one new folder."""
+    from wornby.reports.pages import html_page
+    from wornby.reports.printed_pages import pdf_pages
+    from wornby.reports.spreadsheets import csv_text, file_name, tables_of, workbook
 
-    notebook: Any = nbformat.reads(path.read_text(encoding="utf-8"), as_version=4)  # type: ignore[no-untyped-call]  # nbformat has no types
-    cell = next(c for c in notebook.cells if PARAMETERS in c.metadata.get("tags", []))
-    written = cell.source
-    cell.source = re.sub(FOLDER, f"folder = {str(folder)!r}", written)
-    client = NotebookClient(notebook, timeout=TIMEOUT_SECONDS, kernel_name="python3")
-    # Sockets on disk instead of ports: nothing listens on the network while a report is made.
-    manager = client.create_kernel_manager()
-    manager.transport = "ipc"
-    with TemporaryDirectory() as sockets:
-        manager.ip = str(Path(sockets) / "kernel")
-        try:
-            client.execute()
-        except CellExecutionError as error:
-            raise RecordError(f"{path.name}: {error.ename}: {error.evalue}") from None
-    # The page names the folder, not where on this machine it lies.
-    cell.source = re.sub(FOLDER, f"folder = {folder.name!r}", written)
-    return notebook
+    kind, tables = KINDS[name], tables_of(pieces)
+    beside = [f"{name}.pdf", f"{name}.xlsx"]
+    page = html_page(pieces, about=kind.title, shows_code=kind.shows_code, beside=beside)
+    (to / f"{name}.html").write_text(page, encoding="utf-8")
+    printed = pdf_pages(pieces, about=kind.title, shows_code=kind.shows_code)
+    (to / f"{name}.pdf").write_bytes(printed)
+    (to / f"{name}.xlsx").write_bytes(workbook(tables, currency=currency))
+    csv_files = to / f"{name}_tables"
+    csv_files.mkdir()
+    for number, answer in enumerate(tables, start=1):
+        path = csv_files / file_name(answer, number)
+        path.write_text(csv_text(answer), encoding="utf-8-sig")
 
 
-def page_of(notebook: Any, kind: ReportKind) -> str:
-    """One HTML page with its own style, a table of contents and nothing from elsewhere."""
-    from nbconvert import HTMLExporter
+def _moved(made: Path, to: Path) -> list[Path]:
+    """Put the finished files in the place of the old ones, the page last."""
+    finished = sorted(made.iterdir(), key=lambda path: path.suffix == ".html")
+    for path in finished:
+        target = to / path.name
+        if target.is_dir():
+            shutil.rmtree(target)
+        os.replace(path, target)
+    return [to / path.name for path in reversed(finished)]
 
-    exporter = HTMLExporter(template_name="basic")  # type: ignore[no-untyped-call]  # nor has nbconvert
-    exporter.exclude_input = not kind.shows_code
-    exporter.exclude_input_prompt = exporter.exclude_output_prompt = True
-    exporter.exclude_anchor_links = True
-    exporter.mathjax_url = exporter.require_js_url = ""
-    body, _ = exporter.from_notebook_node(notebook)
-    headings = re.findall(r"<h2[^>]*>(.*?)</h2>", body)
-    for n, text in enumerate(headings, start=1):
-        body = re.sub(rf"<h2[^>]*>{re.escape(text)}</h2>", f'<h2 id="part-{n}">{text}</h2>', body)
-    contents = "".join(
-        f'<li><a href="#part-{n}">{text}</a></li>' for n, text in enumerate(headings, start=1)
-    )
-    title = re.search(r"<h1[^>]*>(.*?)</h1>", body)
-    return (
-        '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
-        '<meta name="viewport" content="width=device-width, initial-scale=1">'
-        f"<title>{title.group(1) if title else html.escape(kind.title)}</title>"
-        f"<style>{STYLE.read_text(encoding='utf-8')}</style></head><body>"
-        f'<nav aria-label="contents"><p>{html.escape(kind.title)}</p><ol>{contents}</ol></nav>'
-        f"<main>{body}</main></body></html>\n"
-    )
+
+def _currency(folder: Path) -> str | None:
+    """The currency that workshop.toml names, for the heads of columns."""
+    path = folder / "workshop.toml"
+    if not path.is_file():
+        return None
+    heading = read_toml(path).get("workshop", {})
+    named = heading.get("currency") if isinstance(heading, dict) else None
+    return named if isinstance(named, str) else None

@@ -1,0 +1,107 @@
+"""A notebook run cell by cell, and what its cells say, show and compute, in order.
+
+The cells run in this process, one namespace for all, as a kernel would run them; a cell shows
+the value of its last line. What fails is said in one line that names the question it stood under.
+"""
+
+import ast
+import json
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from wornby.errors import EstimateError, HistoryError, RecordError
+
+PARAMETERS = "parameters"
+OURS = (EstimateError, HistoryError, RecordError, ValueError, OSError)
+"""What is wrong with the input; any other error is named with its kind."""
+
+
+@dataclass(frozen=True, slots=True)
+class Prose:
+    """A cell of words, in Markdown."""
+
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Code:
+    """A cell of code, as a reader gets to see it."""
+
+    text: str
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Shown:
+    """What the cell before shows: an answer, sentences, a drawing."""
+
+    value: Any
+
+
+Piece = Prose | Code | Shown
+
+
+def run_notebook(path: Path, parameters: Mapping[str, object]) -> list[Piece]:
+    """Run every cell, the parameters changed to these; a folder is shown by its name alone."""
+    cells = json.loads(path.read_text(encoding="utf-8"))["cells"]
+    pieces: list[Piece] = []
+    namespace: dict[str, Any] = {"__name__": path.stem}
+    question = ""
+    for cell in cells:
+        text = "".join(cell["source"])
+        if cell["cell_type"] == "markdown":
+            pieces.append(Prose(text))
+            question = _question(text) or question
+            continue
+        is_parameters = PARAMETERS in cell["metadata"].get("tags", [])
+        pieces.append(Code(_set(text, parameters) if is_parameters else text))
+        value = _run(text, namespace, where=f"{path.stem} report, under {question!r}")
+        if is_parameters:
+            namespace |= _known(parameters, namespace, path)
+        elif value is not None:
+            pieces.append(Shown(value))
+    return pieces
+
+
+def _run(source: str, namespace: dict[str, Any], *, where: str) -> object:
+    """Run one cell; returns the value of its last line, if that is one."""
+    body = ast.parse(source)
+    last = body.body.pop() if body.body and isinstance(body.body[-1], ast.Expr) else None
+    try:
+        exec(compile(body, "<cell>", "exec"), namespace)
+        if last is None:
+            return None
+        return eval(compile(ast.Expression(last.value), "<cell>", "eval"), namespace)  # type: ignore[attr-defined, no-any-return]  # an Expr, by the line above
+    except OURS as error:
+        raise RecordError(f"{where}: {_one_line(error)}") from error
+    except Exception as error:
+        raise RecordError(f"{where}: {type(error).__name__}: {_one_line(error)}") from error
+
+
+def _one_line(error: Exception) -> str:
+    return " ".join(str(error).split())
+
+
+def _question(text: str) -> str:
+    """The last heading in a cell of words."""
+    headings = re.findall(r"(?m)^#+ +(.*)$", text)
+    return headings[-1] if headings else ""
+
+
+def _known(
+    parameters: Mapping[str, object], namespace: Mapping[str, object], path: Path
+) -> Mapping[str, object]:
+    """The parameters, if the notebook has every one of them."""
+    if unknown := sorted(set(parameters) - set(namespace)):
+        raise ValueError(f"{path.name}: no parameter {unknown[0]!r}")
+    return {name: str(v) if isinstance(v, Path) else v for name, v in parameters.items()}
+
+
+def _set(source: str, parameters: Mapping[str, object]) -> str:
+    """The parameters' cell as if it had been written with these values."""
+    for name, value in parameters.items():
+        told = value.name if isinstance(value, Path) else value
+        source = re.sub(rf"(?m)^{name} = .*$", lambda _, to=f"{name} = {told!r}": to, source)
+    return source

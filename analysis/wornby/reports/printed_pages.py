@@ -1,0 +1,97 @@
+"""A report as a PDF: numbered pages, heads repeated over every page of a table, nothing cut off."""
+
+import json
+from collections.abc import Sequence
+from importlib.util import find_spec
+from pathlib import Path
+from typing import Any
+
+from wornby.reports.answer import Answer, Answers, number_columns
+from wornby.reports.figures import Drawing, Drawings
+from wornby.reports.markdown import as_blocks
+from wornby.reports.notebook_run import Code, Piece, Prose, Shown
+from wornby.reports.pages import report_title
+from wornby.reports.sentences import Sentences
+from wornby.reports.shown_text import LONGEST_SENTENCE, shown
+from wornby.reports.table_widths import breakable, fitted
+
+TEMPLATE = Path(__file__).with_name("printed.typ")
+
+
+def pdf_pages(pieces: Sequence[Piece], *, about: str, shows_code: bool) -> bytes:
+    """The pages; a reader of the file aloud finds its title, heads and pictures in words."""
+    import typst
+
+    told = [block for piece in pieces for block in _blocks(piece, shows_code=shows_code)]
+    first_part = next((n for n, b in enumerate(told) if _is_part(b)), len(told))
+    told.insert(first_part, {"kind": "contents"})
+    title = report_title(pieces) or about
+    report = json.dumps({"title": title, "about": about, "pieces": told})
+    made: bytes = typst.compile(
+        TEMPLATE, sys_inputs={"report": report}, font_paths=[_fonts()], pdf_standards="ua-1"
+    )
+    return made
+
+
+def _fonts() -> Path:
+    """Where the figures' own font lies, for letters that the text's font lacks."""
+    found = find_spec("matplotlib")
+    if found is None or found.origin is None:
+        raise ImportError("matplotlib is not installed")
+    return Path(found.origin).parent / "mpl-data" / "fonts" / "ttf"
+
+
+def _is_part(block: dict[str, Any]) -> bool:
+    return block["kind"] == "heading" and block["level"] == 2
+
+
+def _blocks(piece: Piece, *, shows_code: bool) -> list[dict[str, Any]]:
+    match piece:
+        case Prose(text):
+            return as_blocks(text)
+        case Code(text):
+            return [{"kind": "code", "text": text}] if shows_code else []
+        case Shown(value):
+            return _shown(value)
+
+
+def _shown(value: object) -> list[dict[str, Any]]:
+    match value:
+        case Answers(answers):
+            return [block for answer in answers for block in _shown(answer)]
+        case Answer():
+            return [_table(value)]
+        case Sentences():
+            kind = "caution" if value.style == "caution" else "list"
+            return [{"kind": kind, "items": [[_plain(text)] for text in value.texts()]}]
+        case Drawings(drawings, legend):
+            return [_pictures(drawings, legend)]
+        case Drawing():
+            return [_pictures((value,), value.legend)]
+    return [{"kind": "paragraph", "spans": [_plain(shown(repr(value), longest=LONGEST_SENTENCE))]}]
+
+
+def _plain(text: str) -> dict[str, str]:
+    return {"text": breakable(text), "kind": "plain"}
+
+
+def _pictures(drawings: Sequence[Drawing], legend: str) -> dict[str, Any]:
+    pictures = [{"svg": drawing.svg, "alt": repr(drawing)} for drawing in drawings]
+    return {"kind": "pictures", "pictures": pictures, "legend": legend}
+
+
+def _table(answer: Answer) -> dict[str, Any]:
+    head, *rows = answer.texts()
+    fit = fitted(head, rows)
+    numbers = number_columns(rows)
+    return {
+        "kind": "table",
+        "title": breakable(shown(answer.title)),
+        "head": [breakable(text) for text in head],
+        "rows": [[breakable(text) for text in row] for row in rows],
+        "notes": [breakable(note) for note in answer.told_notes()],
+        "numbers": [n in numbers for n in range(len(head))],
+        "widths": fit.widths,
+        "size": fit.size,
+        "wide": fit.wide,
+    }
