@@ -8,6 +8,7 @@ from wornby.errors import EstimateError
 from wornby.histories.counts import DAYS_PER_YEAR
 from wornby.histories.distance import odometer_readings
 from wornby.histories.fitments import Histories
+from wornby.histories.observation import STARTS, rule_named
 from wornby.records.reading import Records
 
 LOST, ELSEWHERE = "lost from sight", "renewed elsewhere"
@@ -131,8 +132,9 @@ def parts_in_the_book(records: Records, made: Histories) -> pl.DataFrame:
 
     Columns: vehicle, version, component, position, origin, grade, age_years, distance_mi,
     vehicle_age_years, first_seen_years (the vehicle's age at its first visit), miles_per_year.
-    `origin` is unknown where no look told it; a part renewed elsewhere has origin renewed and,
-    like one of unknown origin, no age: see `unknown_ages.with_ages`.
+    `origin` is unknown where no look told it and the observation rule does not take it as given;
+    a part renewed elsewhere has origin renewed and, like one of unknown origin, no age: see
+    `unknown_ages.with_ages`.
     """
     return parts_of(vehicles_in_the_book(records), records, made)
 
@@ -146,7 +148,8 @@ def parts_of(book: pl.DataFrame, records: Records, made: Histories) -> pl.DataFr
     now = _with_the_lost_renewed(latest.filter(in_service).drop("version"))
     parts = now.join(book, on="vehicle", how="inner", maintain_order="left")
     elsewhere = pl.col("found_renewed_on").is_not_null() & (pl.col("origin") == "original")
-    told = (pl.col("origin") == "renewed") | pl.col("known_original_on").is_not_null()
+    original_since = STARTS[rule_named(records.catalogue.observation_rule).starts]
+    told = (pl.col("origin") == "renewed") | original_since.is_not_null()
     known = told & ~elsewhere
     fitted = _years(pl.lit(records.catalogue.records_until) - pl.col("fitted_on"))
     fitted_mi = pl.coalesce("fitted_mi", pl.col("odometer_mi") - fitted * pl.col("miles_per_year"))

@@ -3,7 +3,7 @@
 import csv
 import io
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from pathlib import Path
@@ -14,9 +14,9 @@ from wornby.errors import RecordError
 from wornby.records.layout import FileLayout
 from wornby.records.layout_text import layout_text
 from wornby.records.proposal import Guess, Proposal, proposed_layout
+from wornby.records.starter_catalogue import STARTER, starter_catalogue
 from wornby.records.values import read_date
 
-STARTER = Path(__file__).with_name("starter")
 BLANKS = {
     "vehicles": {
         "vehicle": "Registration", "first_registered": "First registered", "version": "Version",
@@ -104,20 +104,17 @@ def _blank_table(table: str, proposal: Proposal) -> str:
 
 
 def _catalogue_text(proposal: Proposal, *, today: date, pseudonym_key: str) -> str:
-    noted = any("origin" in guess.columns for guess in proposal.of("inspections"))
+    looks, jobs = proposal.of("inspections"), proposal.of("job_lines")
     told = {
-        "records_until": str(last_regular_day(_days(proposal.of("job_lines"))) or today),
-        "observation_rule": NOTED if noted else TAKEN_AS_ORIGINAL,
+        "records_until": str(last_regular_day(_days(jobs)) or today),
+        "observation_rule": NOTED
+        if any("origin" in g.columns for g in looks)
+        else TAKEN_AS_ORIGINAL,
         "pseudonym_key": pseudonym_key,
     }
-    return filled_template((STARTER / "workshop.toml").read_text(encoding="utf-8"), told)
-
-
-def filled_template(text: str, told: Mapping[str, str]) -> str:
-    """The text with <<name>> replaced by what is told of each name."""
-    for name, value in told.items():
-        text = text.replace(f"<<{name}>>", value)
-    return text
+    texts = [text for guess in jobs for text in guess.cells("text")]
+    parts = [part for guess in looks for part in guess.cells("component")]
+    return starter_catalogue([*texts, *parts], told)
 
 
 def _days(guesses: Sequence[Guess]) -> list[date]:

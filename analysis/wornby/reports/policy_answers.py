@@ -16,6 +16,7 @@ from wornby.decisions.policy_costs import (
     policies,
 )
 from wornby.decisions.stated_costs import access_costs, money_of, part_costs
+from wornby.errors import EstimateError
 from wornby.records.catalogue import Component
 from wornby.reports.amounts import money, percent
 from wornby.reports.answer import Answer
@@ -36,10 +37,15 @@ ALWAYS_BELOW_YEARS = 0.1
 def policy_answer(workshop: Workshop) -> Answer:
     """How to renew each component: by age, when its access is open anyway, or by the calendar."""
     ages, rows, people = renewal_ages(workshop), [], []
+    left_out: list[str] = []
     for name in ages.told:
         component = workshop.catalogue.components[name]
         openings = chance_openings(workshop.records, name)
-        told = _policies(workshop, component, ages, openings)
+        try:
+            told = _policies(workshop, component, ages, openings)
+        except EstimateError as error:
+            left_out.append(f"{name}: left out: {error}.")
+            continue
         rows.append(_typed(workshop, component, told, openings))
         people.append(_people(workshop, component, told, openings))
     safety = [c for c in workshop.catalogue.components.values() if c.safety]
@@ -47,7 +53,7 @@ def policy_answer(workshop: Workshop) -> Answer:
         "How to renew: alone, when open, by the calendar, or not before it fails",
         pl.DataFrame(people),
         pl.DataFrame(rows, infer_schema_length=None),
-        (*_notes(), *life_notes(ages), *cautions_for(safety)),
+        (*_notes(), *left_out, *life_notes(ages), *cautions_for(safety)),
     )
 
 
