@@ -52,13 +52,9 @@ def _climb(job: OpenJob, paths: Paths, rule: LaterPolicy) -> Bools:
         cost, _ = horizon_costs(job, paths, rule, bundles=near, ages=ages)
         expected = np.where(allowed(job, near), cost.mean(axis=1), np.inf)
         best = near[int(expected.argmin())]
-        if (best == at).all() or expected.min() >= _at(expected, near, at):
+        if expected.min() >= expected[(near == at).all(axis=1)][0]:
             return at
         at = best
-
-
-def _at(expected: Floats, near: Bools, at: Bools) -> float:
-    return float(expected[(near == at).all(axis=1)][0])
 
 
 def _around(job: OpenJob, at: Bools) -> Bools:
@@ -71,7 +67,7 @@ def _around(job: OpenJob, at: Bools) -> Bools:
 
 def _optional(job: OpenJob) -> Bools:
     """Everything but what failed, which is renewed anyway."""
-    return np.array(job.components) != (job.failed or "")
+    return np.array([name != job.failed for name in job.components], dtype=np.bool_)
 
 
 def _thinned(paths: Paths, n: int) -> Paths:

@@ -1,14 +1,23 @@
 """The exact cost of every bundle for known curves: a dynamic programme over openings to come."""
 
+from dataclasses import replace
 from functools import reduce
 from typing import Literal
 
 import numpy as np
+import polars as pl
 
+from wornby.curves.uncertainty import WeibullDraws
+from wornby.decisions.bundle_search import NOTHING_MORE
+from wornby.decisions.later_policy import only_the_failed
 from wornby.decisions.open_job import Floats, Neighbour, OpenJob, bundles
+from wornby.decisions.openings import horizon_costs
+from wornby.decisions.paths import sampled_paths
 from wornby.errors import EstimateError
 
 MOST_COMPONENTS = 4
+EXACT_STEPS = {1: 96, 2: 60, 3: 30, 4: 18}
+"""Steps to the horizon, and twice as many, by the number of components."""
 
 Later = Literal["renew what is best", "renew only the failed part"]
 
@@ -42,6 +51,58 @@ def extrapolated_programme(job: OpenJob, *, steps: int, later: Later) -> Floats:
     return np.asarray(2 * opening_programme(job, steps=2 * steps, later=later) - coarse)
 
 
+def exact_beside_simulation(
+    job: OpenJob, *, n_paths: int, rng: np.random.Generator
+) -> pl.DataFrame:
+    """Each bundle by the programme and by simulation, for the middle curve of each part.
+
+    Columns renew_now, exact_best_net, exact_failed_only_net, simulated_failed_only_net and its
+    standard_error_net, the least exact cost first.
+    """
+    known = _middle(job)
+    choices = bundles(known)
+    rule = only_the_failed(known)
+    paths = sampled_paths(known, n_paths=n_paths, rng=rng)
+    ages = np.tile(known.ages, (len(choices), 1))
+    cost, _ = horizon_costs(known, paths, rule, bundles=choices, ages=ages)
+    steps = EXACT_STEPS[len(job.components)]
+    best, failed_only = (
+        extrapolated_programme(known, steps=steps, later=later)
+        for later in ("renew what is best", "renew only the failed part")
+    )
+    names = np.array(job.components)
+    return pl.DataFrame(
+        {
+            "renew_now": [" + ".join(names[row]) or NOTHING_MORE for row in choices],
+            "exact_best_net": best,
+            "exact_failed_only_net": failed_only,
+            "simulated_failed_only_net": cost.mean(axis=1),
+            "standard_error_net": cost.std(axis=1, ddof=1) / np.sqrt(n_paths),
+        }
+    ).sort("exact_best_net", maintain_order=True)
+
+
+def _middle(job: OpenJob) -> OpenJob:
+    """The job with one curve a part: the medians of its shapes and scales."""
+    if len(job.components) > MOST_COMPONENTS:
+        raise ValueError(
+            f"{job.group.name}: {len(job.components)} places, wanted at most {MOST_COMPONENTS} for "
+            "the exact programme"
+        )
+
+    def middle(life: WeibullDraws) -> WeibullDraws:
+        shape, scale = np.median(life.shape), np.median(life.scale)
+        return WeibullDraws(np.array([shape]), np.array([scale]), life.unit)
+
+    return replace(
+        job,
+        neighbours=tuple(
+            replace(n, life=middle(n.life), renewed_life=middle(n.renewed_life))
+            for n in job.neighbours
+        ),
+    )
+
+
 def _failing(neighbour: Neighbour, step: int, width: float) -> Floats:
     """Chance of failing in the step: part in place, renewed now, renewed in step 0, 1, ..."""
     since = np.concatenate([[0.0, 0.0], np.arange(step) + 0.5])
@@ -67,7 +128,8 @@ def _one_step_earlier(
     """
     k = len(failing)
     everything = 2**k
-    reset = [counts_for * _reset(after, subset) for subset in range(everything)]
+    later_on = after if counts_for == 1 else counts_for * after
+    reset = [_reset(later_on, subset) for subset in range(everything)]
     cost = [
         reset[0]
         if failed == 0
@@ -76,11 +138,15 @@ def _one_step_earlier(
     ]
     for c in reversed(range(k)):
         chance = failing[c].reshape([-1 if axis == c else 1 for axis in range(k)])
-        cost = [
-            chance * (cost[failed | 1 << c] - cost[failed]) + cost[failed]
-            for failed in range(1 << c)
-        ]
+        cost = [_either(chance, cost[failed | 1 << c], cost[failed]) for failed in range(1 << c)]
     return cost[0]
+
+
+def _either(chance: Floats, if_so: Floats, if_not: Floats) -> Floats:
+    """The mean of two costs, with one array of full size made and no more."""
+    mean = (1 - chance) * if_not
+    mean += chance * if_so
+    return np.asarray(mean)
 
 
 def _reset(after: Floats, subset: int) -> Floats:

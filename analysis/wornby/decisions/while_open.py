@@ -122,10 +122,14 @@ def renew_while_open(
     """
     if n_paths < FEWEST_PATHS:
         raise ValueError(f"{job.group.name}: {n_paths} paths, wanted {FEWEST_PATHS} or more")
-    paths = sampled_paths(job, n_paths=n_paths, rng=rng)
-    if shared:
-        paths = sharing_wear(paths, job, shared, rng)
-    paths, here = as_found(paths, job, rng), living_on(job)
+    drawn, seed = sampled_paths(job, n_paths=n_paths, rng=rng), int(rng.integers(2**62))
+
+    def paths_of(asked: OpenJob) -> Paths:
+        told = np.random.default_rng(seed)
+        alike = sharing_wear(drawn, asked, shared, told) if shared else drawn
+        return as_found(alike, asked, told)
+
+    paths, here = paths_of(job), living_on(job)
     rules = (only_the_failed(here), past_a_threshold(here))
     choices = choices_of(here, paths, rules)
     ages = np.tile(here.ages, (len(choices), 1))
@@ -134,7 +138,12 @@ def renew_while_open(
         for rule in rules
     ]
     wear = "; ".join(one.told for one in shared if one.told) or INDEPENDENT
-    return _advice(job, here, paths, priced, choices=choices, wear=wear)
+    may = allowed(job, choices)
+    used = min(priced, key=lambda p: float(p.cost[p.best(may)].mean()))
+    ages_told = break_even_table(
+        job, used.policy, best=choices[used.best(may)], paths_of=paths_of, shared=shared
+    )
+    return _advice(job, here, paths, priced, choices=choices, wear=wear, break_even_ages=ages_told)
 
 
 def _advice(
@@ -145,6 +154,7 @@ def _advice(
     *,
     choices: Bools,
     wear: str,
+    break_even_ages: pl.DataFrame,
 ) -> WhileOpenAdvice:
     may = allowed(job, choices)
     least = [float(p.cost[p.best(may)].mean()) for p in priced]
@@ -165,7 +175,7 @@ def _advice(
         later_policy=used.policy.name,
         wear=wear,
         table=table,
-        break_even_ages=break_even_table(job, paths, used.policy, best=choices[best]),
+        break_even_ages=break_even_ages,
         policies=pl.DataFrame(
             {"later_policy": [p.policy.name for p in priced], "best_expected_cost_net": least}
         ),

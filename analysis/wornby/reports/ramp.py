@@ -5,12 +5,16 @@ from dataclasses import dataclass, replace
 
 import polars as pl
 
+from wornby.curves.delay_times import DelayTime
 from wornby.decisions.open_job import Neighbour, OpenJob
+from wornby.decisions.shared_wear import SharedPlaces
 from wornby.decisions.stated_costs import access_costs, money_of, part_costs
 from wornby.decisions.while_open import WhileOpenAdvice, renew_while_open
-from wornby.errors import EstimateError
+from wornby.errors import EstimateError, RecordError
 from wornby.records.catalogue import Catalogue, Component
 from wornby.reports.amounts import amount
+from wornby.reports.delays import delay_of
+from wornby.reports.wear import places_alike
 from wornby.reports.workshop import RENEWAL_GRADE, Workshop, life_in_years, pace_of
 
 N_PATHS = 20_000
@@ -59,11 +63,29 @@ class Ramp:
 
 @dataclass(frozen=True, eq=False, slots=True)
 class RampAdvice:
-    """What to renew while the group is open; `left_out` says which parts have no curve."""
+    """What to renew while the group is open; `left_out` says which parts have no curve.
+
+    `apart` is what the advice would be if no places wore alike; None where none do.
+    """
 
     ramp: Ramp
     advice: WhileOpenAdvice
     left_out: tuple[str, ...]
+    apart: WhileOpenAdvice | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """What the open job found: names of components, for all their places, or of one place."""
+
+    failed: str | None = None
+    degraded: frozenset[str] = frozenset()
+    sound: frozenset[str] = frozenset()
+
+    def looked_at(self, component: Component) -> bool:
+        """Whether a condition is told of the component or one of its places."""
+        names = {component.name, *(f"{component.name}, {p}" for p in component.positions)}
+        return bool(names & (self.degraded | self.sound))
 
 
 def while_open_advice(
@@ -73,34 +95,56 @@ def while_open_advice(
     *,
     failed: str | None,
     degraded: frozenset[str] = frozenset(),
+    sound: frozenset[str] = frozenset(),
+    discount_rate_per_year: float = 0.0,
+    beside_apart: bool = False,
     n_paths: int = N_PATHS,
 ) -> RampAdvice:
     """Which neighbours to renew while the group is open.
 
-    Names of components stand for all their positions; what failed must be one of them.
+    Names of components stand for all their places; what failed must be one of them. Places of one
+    component wear alike as workshop.toml states or the records tell; `beside_apart` asks besides
+    for the advice if they did not.
     """
+    found = Found(failed, degraded, sound)
     neighbours, left_out = [], []
     for component in workshop.catalogue.group(group):
         try:
-            neighbours += _neighbours(workshop, component, ramp)
+            neighbours += _neighbours(workshop, component, ramp, found)
         except EstimateError as error:
             left_out.append(str(error))
+    _check_names(workshop.catalogue, group, ramp.renewed_years)
     if not neighbours:
         raise EstimateError(f"{group}: no component has a curve: {'; '.join(left_out)}")
-    _check_names(workshop.catalogue, group, ramp.renewed_years)
     places = {n.component: n.component.split(",")[0] for n in neighbours}
-    worn = {place for place, name in places.items() if {place, name} & degraded}
-    unknown = {name for name in degraded if name not in {*places, *places.values()}}
     job = OpenJob(
         group=access_costs(workshop.catalogue, group),
         neighbours=tuple(neighbours),
         failed=failed,
-        degraded=frozenset(worn | unknown),
+        degraded=_places_named(degraded, places),
         horizon_years=ramp.horizon_years,
         labour_price_per_hour=money_of(workshop.catalogue).labour_price_per_hour,
+        sound=_places_named(sound, places),
+        discount_rate_per_year=discount_rate_per_year,
     )
-    advice = renew_while_open(job, n_paths=n_paths, rng=workshop.rng(f"{group} open"))
-    return RampAdvice(ramp, advice, tuple(left_out))
+    told = (
+        places_alike(workshop, workshop.catalogue.component(name))
+        for name in dict.fromkeys(places.values())
+    )
+    alike = [one for one in told if one is not None]
+
+    def advice(shared: list[SharedPlaces]) -> WhileOpenAdvice:
+        rng = workshop.rng(f"{group} open")
+        return renew_while_open(job, n_paths=n_paths, rng=rng, shared=shared)
+
+    apart = advice([]) if alike and beside_apart else None
+    return RampAdvice(ramp, advice(alike), tuple(left_out), apart)
+
+
+def _places_named(names: frozenset[str], places: Mapping[str, str]) -> frozenset[str]:
+    """The places that names stand for; a name that is none stays, for the job to refuse."""
+    told = {place for place, name in places.items() if {place, name} & names}
+    return frozenset(told | {n for n in names if n not in {*places, *places.values()}})
 
 
 def _check_names(catalogue: Catalogue, group: str, renewed_years: Mapping[str, float]) -> None:
@@ -109,7 +153,9 @@ def _check_names(catalogue: Catalogue, group: str, renewed_years: Mapping[str, f
         raise ValueError(f"{group}: no component {unknown[0]!r}; there are {', '.join(names)}")
 
 
-def _neighbours(workshop: Workshop, component: Component, ramp: Ramp) -> list[Neighbour]:
+def _neighbours(
+    workshop: Workshop, component: Component, ramp: Ramp, found: Found
+) -> list[Neighbour]:
     """One neighbour for each place of the component, original or renewed some years ago."""
     original, renewed = (
         life_in_years(
@@ -124,15 +170,31 @@ def _neighbours(workshop: Workshop, component: Component, ramp: Ramp) -> list[Ne
     places = [f"{component.name}, {place}" for place in component.positions] or [component.name]
     costs = part_costs(workshop.catalogue, component.name, grade=RENEWAL_GRADE)
     since = ramp.renewed_years.get(component.name)
+    delay = _delay(workshop, component) if found.looked_at(component) else None
     return [
         Neighbour(
             costs=replace(costs, component=name),
             age_years=ramp.age_years if since is None else since,
             life=original if since is None else renewed,
             renewed_life=renewed,
+            delay_years=None if delay is None else delay.mean_years,
+            detection=_best_look(workshop.catalogue, name),
         )
         for name in places
     ]
+
+
+def _delay(workshop: Workshop, component: Component) -> DelayTime | None:
+    try:
+        return delay_of(workshop, component)
+    except (EstimateError, RecordError):
+        return None
+
+
+def _best_look(catalogue: Catalogue, name: str) -> float:
+    """The chance that the way which sees the part best sees a defect: the job has it open."""
+    component, _, place = name.partition(", ")
+    return max((look.chance(component, place) for look in catalogue.looks.values()), default=0.0)
 
 
 def busiest_group_advice(

@@ -30,9 +30,13 @@ CAUTION_WORDS = {
     "undone only in a compressor made for it, and wheels are aligned before the vehicle leaves.",
     "fuel": "Fuel burns and its vapour explodes: work cold, in moving air, without flame or spark, "
     "and let the pressure off first.",
-    "restraint": "Seat belts and air bags fail or fire when wrongly handled: by a qualified person, "
-    "to the maker's instructions.",
+    "restraint": "Seat belts and air bags fail or fire when wrongly handled: by a qualified "
+    "person, to the maker's instructions.",
 }
+SAFETY_CAUTION = (
+    "A safety part found degraded is never left: the vehicle stays off the road until a qualified "
+    "person has renewed it."
+)
 DISCLAIMER = (
     "These are estimates from past jobs. They advise which parts to look at and what work to "
     "offer; they never certify a vehicle safe, and local codes, the maker's instructions and the "
@@ -233,9 +237,12 @@ def _bias(rules: pl.DataFrame) -> list[str]:
 
 
 def cautions_for(components: Sequence[Component]) -> tuple[str, ...]:
-    """The cautions that these components carry, each once."""
-    carried = {component.caution for component in components}
-    return tuple(text for name, text in CAUTION_WORDS.items() if name in carried)
+    """The cautions that these components carry, each once; a safety part always carries one."""
+    carried = {name for component in components for name in component.cautions}
+    if "steering" in carried:
+        carried.add("brakes")
+    said = tuple(text for name, text in CAUTION_WORDS.items() if name in carried)
+    return (*said, *([SAFETY_CAUTION] if any(c.safety for c in components) else []))
 
 
 def cautions(workshop: Workshop) -> Sentences:

@@ -2,6 +2,8 @@
 
 import polars as pl
 
+from wornby.decisions.exact_programme import exact_beside_simulation
+from wornby.decisions.while_open import BEST_NOW
 from wornby.histories.counts import DAYS_PER_YEAR
 from wornby.records.catalogue import Catalogue, Component
 from wornby.reports.amounts import amount, money, percent
@@ -11,6 +13,7 @@ from wornby.reports.sentences import cautions_for
 from wornby.reports.workshop import Workshop, pace_of
 
 MOST_BUNDLES = 8
+EXACT_PATHS = 10_000
 
 
 def bundle_answer(workshop: Workshop, told: RampAdvice) -> Answer:
@@ -36,26 +39,120 @@ def bundle_answer(workshop: Workshop, told: RampAdvice) -> Answer:
         (
             told.ramp.sentence(),
             f"Costs to the owner over {job.horizon_years:g} years, before tax, on top of the job "
-            f"that is open; {advice.later_policy}. {advice.n_paths:,} simulated futures, each "
-            "with a curve as likely as the records leave it.",
+            f"that is open{_discounted(job.discount_rate_per_year)}; {advice.later_policy}. "
+            f"{advice.n_paths:,} simulated futures, each with a curve as likely as the records "
+            "leave it.",
+            f"{advice.wear[0].upper()}{advice.wear[1:]}.",
+            *_against_apart(told),
             *advice.notes,
             *told.left_out,
+            *cautions_for(workshop.catalogue.group(job.group.name)),
+        ),
+    )
+
+
+def _discounted(rate: float) -> str:
+    return f", what is paid a year later counting {percent(rate)} less" if rate else ""
+
+
+def _against_apart(told: RampAdvice) -> list[str]:
+    """What it changes that places wear alike."""
+    if told.apart is None:
+        return []
+    named = [" + ".join(one.best) or "nothing more" for one in (told.advice, told.apart)]
+    ages = told.advice.break_even_ages.join(
+        told.apart.break_even_ages.select("component", apart="break_even_age_years"),
+        on="component",
+        maintain_order="left",
+    )
+    moved = [
+        f"{row['component']} {_years(row['break_even_age_years'])}, not {_years(row['apart'])}"
+        for row in ages.to_dicts()
+        if _years(row["break_even_age_years"]) != _years(row["apart"])
+    ]
+    best = "the same bundle" if named[0] == named[1] else f"another bundle ({named[1]})"
+    ages_moved = f"; from what age renewing pays: {', '.join(moved)}" if moved else ""
+    return [f"If its places lived independently, {best} would be best{ages_moved}."]
+
+
+def _years(age: float | None) -> str:
+    return "never" if age is None else f"{age:.1f} years"
+
+
+def against_answer(workshop: Workshop, told: RampAdvice) -> Answer:
+    """The best bundle beside leaving all, renewing all, and renewing only what fails."""
+    currency, advice = workshop.catalogue.currency, told.advice
+    people = [
+        {
+            "rule": row["rule"] + ("" if row["allowed"] else " (leaves a degraded safety part)"),
+            "expected cost": money(row["expected_cost_net"], currency),
+            "9 owners in 10 pay": f"{money(row['lower_cost_net'], currency)} to "
+            f"{money(row['upper_cost_net'], currency)}",
+            "the best saves": ""
+            if row["rule"] == BEST_NOW
+            else f"{money(row['saved_net'], currency)} "
+            f"({money(row['saved_lower_net'], currency)} to "
+            f"{money(row['saved_upper_net'], currency)})",
+            "chance that the best is no dearer": ""
+            if row["rule"] == BEST_NOW
+            else percent(row["cheaper_chance"]),
+        }
+        for row in advice.against.to_dicts()
+    ]
+    best = " + ".join(advice.best) or "nothing more"
+    return Answer(
+        f"{advice.job.group.name}: the best bundle against plain rules",
+        pl.DataFrame(people),
+        advice.against,
+        (
+            f"The best bundle now is {best}, with a chance of {percent(advice.probability_best)} "
+            "that no other is better on average, given what the records leave open of the curves.",
+            "Saved in the mean, and in nine futures of ten between the amounts in brackets, on the "
+            "same futures; a future holds luck besides, so that the best bundle is not the "
+            "cheapest in each.",
+        ),
+    )
+
+
+def exact_answer(workshop: Workshop, told: RampAdvice) -> Answer:
+    """The simulation beside the exact programme, for one curve a part: its middle one."""
+    currency = workshop.catalogue.currency
+    checked = exact_beside_simulation(
+        told.advice.job, n_paths=EXACT_PATHS, rng=workshop.rng("exact programme")
+    )
+    people = [
+        {
+            "renew now": _briefly(row["renew_now"], workshop.catalogue),
+            "exact, best at later openings": money(row["exact_best_net"], currency),
+            "exact, later only what fails": money(row["exact_failed_only_net"], currency),
+            "simulated, later only what fails": money(row["simulated_failed_only_net"], currency),
+            "its standard error": f"{row['standard_error_net']:.1f}",
+        }
+        for row in checked.to_dicts()
+    ]
+    return Answer(
+        f"{told.advice.job.group.name}: the exact programme",
+        pl.DataFrame(people),
+        checked,
+        (
+            "A dynamic programme over all openings to come (Bellman 1957), for the middle curve of "
+            "each part as if it were known, parts living independently and none looked at: a check "
+            "of the simulation, which takes in what the records leave open. No rule for later "
+            "openings can cost less than the first column.",
         ),
     )
 
 
 def card_answer(workshop: Workshop, told: RampAdvice) -> Answer:
     """The card over the ramp: from what age of the part each neighbour is renewed while open."""
-    close = pl.lit(workshop.catalogue.records_until)
-    ages = workshop.records.vehicles.select((close - pl.col("first_registered")).dt.total_days())
-    oldest = ages.max().item() / DAYS_PER_YEAR
+    oldest = oldest_in_records(workshop)
     people = []
     for row in told.advice.break_even_ages.to_dicts():
         component = workshop.catalogue.component(row["component"].split(",")[0])
         people.append(
             {
                 "component": row["component"],
-                "renew while open once the part has done": _from_age(
+                "renew while open once the part has done": from_age(
                     row["break_even_age_years"], component, told.ramp.miles_per_year, oldest
                 ),
                 "look for": component.look_for,
@@ -77,7 +174,14 @@ def card_answer(workshop: Workshop, told: RampAdvice) -> Answer:
     )
 
 
-def _from_age(
+def oldest_in_records(workshop: Workshop) -> float:
+    """The age of the oldest vehicle: a break-even age beyond it is none."""
+    close = pl.lit(workshop.catalogue.records_until)
+    ages = workshop.records.vehicles.select((close - pl.col("first_registered")).dt.total_days())
+    return float(ages.max().item() / DAYS_PER_YEAR)
+
+
+def from_age(
     age_years: float | None, component: Component, miles_per_year: float, oldest_years: float
 ) -> str:
     """The break-even to the nearest half year, or in miles where the part wears by distance."""
