@@ -28,10 +28,11 @@ WEIGHT_RULES = (
 class WeightedSurvey:
     """Answers with a weight each, 1 on average, and the cells in which they may be shown.
 
-    `answers` has the survey's columns and weight. `cells` has model_year_from, model_year_to,
-    version, on_the_road, answered and weight, the mean of the cell; none has fewer than
-    `LEAST_ANSWERS` answers. `raked` says how the weights were come by, `groups` by how many
-    groups of model years and of versions.
+    `answers` has the survey's columns, weight, and the weight_group and version_group by whose
+    totals it is weighted. `cells` has model_year_from, model_year_to, version, on_the_road,
+    answered and weight, the mean of the cell; none has fewer than `LEAST_ANSWERS` answers.
+    `raked` says how the weights were come by, `groups` by how many groups of model years and of
+    versions; `on_the_road` has the vehicles of each model year and version.
     """
 
     answers: pl.DataFrame = field(repr=False)
@@ -40,11 +41,13 @@ class WeightedSurvey:
     effective_sample_size: float
     groups: tuple[int, int]
     raked: Raked = field(repr=False)
+    on_the_road: pl.DataFrame = field(repr=False)
     ledger: Ledger
 
 
 def latest_count(survey: Survey) -> int:
     """The last calendar year for which the vehicles on the road were counted."""
+    _need_population(survey.population)
     years: list[int] = survey.population["calendar_year"].to_list()
     return max(years)
 
@@ -70,9 +73,8 @@ def weighted_survey(survey: Survey, *, calendar_year: int) -> WeightedSurvey:
         pl.col("answered").fill_null(0).cast(pl.Int64)
     )
     groups, raked = _raked(grouped(counts))
-    weighted = answers.join(
-        groups.select(*PAIR, "weight"), on=PAIR, how="left", maintain_order="left"
-    )
+    of_pair = groups.select(*PAIR, "weight", "weight_group", "version_group")
+    weighted = answers.join(of_pair, on=PAIR, how="left", maintain_order="left")
     return WeightedSurvey(
         answers=weighted,
         cells=_cells(groups),
@@ -80,12 +82,22 @@ def weighted_survey(survey: Survey, *, calendar_year: int) -> WeightedSurvey:
         effective_sample_size=effective_sample_size(weighted["weight"].to_numpy()),
         groups=(groups["weight_group"].n_unique(), groups["version_group"].n_unique()),
         raked=raked,
+        on_the_road=on_the_road,
         ledger=ledger_from("survey answers weighted", judged),
     )
 
 
+def _need_population(population: pl.DataFrame) -> None:
+    if population.is_empty():
+        raise EstimateError(
+            "layout.toml names no file with table = 'population': without the numbers on the road "
+            "answers have no weights"
+        )
+
+
 def _counted(population: pl.DataFrame, calendar_year: int) -> pl.DataFrame:
     """The vehicles on the road in one year; model years and versions without any left out."""
+    _need_population(population)
     of_year = population.filter(
         (pl.col("calendar_year") == calendar_year) & (pl.col("on_the_road") > 0)
     )

@@ -1,0 +1,176 @@
+"""What weighted lives say of a component: the share failed by an age, and B lives, each with
+the interval that the survey's design leaves."""
+
+from dataclasses import dataclass
+
+import numpy as np
+import polars as pl
+from scipy.sparse import csr_array
+from scipy.stats import beta
+
+from wornby.curves.bands import check_confidence, normal_root
+from wornby.curves.bootstrap import refitted
+from wornby.curves.intervals import TurnbullCurve, turnbull
+from wornby.curves.likelihood import LARGEST_EXPONENT
+from wornby.curves.log_ages import evidence
+from wornby.curves.parametric import LARGEST_SHAPE, SMALLEST_SHAPE, WeibullCurve, weibull
+from wornby.curves.reach import outside_failures, past_longest_watch
+from wornby.curves.uncertainty import Estimate
+from wornby.errors import EstimateError
+from wornby.histories.counts import UNITS, Counts
+from wornby.survey.lives import DIGITS, SurveyLives
+from wornby.survey.weighted import WeightedSurvey
+from wornby.survey.weighting import Array, effective_sample_size
+from wornby.tables import COUNTS
+
+KEYS = ["entry", "lower", "upper"]
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class WeightedLives:
+    """One component's lives with the survey's own weights, and with those of each replicate.
+
+    `counts` are scaled to their effective number (Kish 1965); `replicates` has a row of counts,
+    on the same lives, for each replicate.
+    """
+
+    counts: Counts
+    replicates: Array
+
+
+def weighted_lives(
+    lives: SurveyLives, component: str, *, weighted: WeightedSurvey, weights: Array
+) -> WeightedLives:
+    """The lives of a component's original parts under `replicate_weights`.
+
+    EstimateError: no lives of that component.
+    """
+    of_component = lives.lives.filter(component=component)
+    if of_component.is_empty():
+        raise EstimateError(f"{component}: no answer tells of its life")
+    numbered = weighted.answers.select("respondent").with_row_index("answer")
+    rows = of_component.select("respondent", pl.col(KEYS).round(DIGITS)).join(
+        numbered, on="respondent", how="left", maintain_order="left"
+    )
+    distinct = rows.select(KEYS).unique().sort(KEYS).with_row_index("life")
+    placed = rows.join(distinct, on=KEYS, how="left", maintain_order="left")
+    answer, life = placed["answer"].to_numpy(), placed["life"].to_numpy()
+    told = weights[:, answer]
+    shape = (answer.size, distinct.height)
+    to_life = csr_array((np.ones(answer.size), (np.arange(answer.size), life)), shape=shape)
+    summed = np.asarray(told @ to_life, dtype=np.float64)
+    effective = effective_sample_size(told[0]) / told[0].sum()
+    table = distinct.select(KEYS).with_columns(count=summed[0] * effective)
+    counts = Counts(
+        COUNTS.shape(table),
+        UNITS[str(of_component["scale"][0])],
+        what=f"{component} (original, as told)",
+        rule=lives.rule.sentence(),
+    )
+    return WeightedLives(counts, summed[1:])
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class WeightedWeibull:
+    """A Weibull by weighted likelihood, and of each replicate its line of log hazard on log age.
+
+    That line is slope x (log age - centre) - intercept.
+    """
+
+    curve: WeibullCurve
+    intercept: Array
+    slope: Array
+    centre: float
+
+    def share_failed(self, age: float, *, confidence: float) -> Estimate:
+        """The share failed by an age; the interval is Wald's on the log-log scale.
+
+        ValueError: an age not above 0.
+        """
+        if not 0 < age < np.inf:
+            raise ValueError(f"age {age}: wanted above 0")
+        log_hazards = self.slope * (np.log(age) - self.centre) - self.intercept
+        best = self.curve.shape * (np.log(age) - np.log(self.curve.scale))
+        note = past_longest_watch(self.curve.counts, age)
+        return _wald_share(best, log_hazards, confidence=confidence, note=note)
+
+    def b_life(self, share: float, *, confidence: float) -> Estimate:
+        """The age by which `share` have failed, limits being percentiles of the replicates."""
+        check_confidence(confidence)
+        value, hazard = self.curve.b_life(share), -np.log1p(-share)
+        flat = self.slope < SMALLEST_SHAPE
+        slope = np.where(flat, SMALLEST_SHAPE, self.slope)
+        log_ages = self.centre + (np.log(hazard) + self.intercept) / slope
+        tail = (1 - confidence) / 2
+        bounds = np.quantile(
+            np.clip(log_ages, -LARGEST_EXPONENT, LARGEST_EXPONENT), [tail, 1 - tail]
+        )
+        lower, upper = np.exp(bounds).tolist()
+        note = outside_failures(self.curve.counts, value)
+        return Estimate(value, lower, upper, confidence, self.curve.unit, note)
+
+
+def weighted_weibull(lives: WeightedLives) -> WeightedWeibull:
+    """The Weibull of the weighted lives and of each replicate (pseudo-likelihood: Binder 1983).
+
+    EstimateError where there is no curve, see `curves.weibull`. In a replicate whose answers
+    leave the shape open the climb ends with a flat line, which is what it says of shares.
+    """
+    curve = weibull(lives.counts)
+    known = evidence(lives.counts, lives.replicates)
+    start = np.array([curve.shape * (np.log(curve.scale) - known.centre), curve.shape])
+    summit = refitted(known, start, len(lives.replicates))
+    kept = np.isfinite(summit.value) & (summit.point[:, 1] < LARGEST_SHAPE)
+    intercept, slope = summit.point[kept].T
+    return WeightedWeibull(curve, intercept, slope, known.centre)
+
+
+def turnbull_share(lives: WeightedLives, age: float, *, confidence: float) -> Estimate:
+    """The share failed by an age without assuming a form (Turnbull 1976), weighted.
+
+    Within a cell in which the data do not say when parts failed, falls are spread evenly. Where
+    all or none have failed by then the limits are those of Clopper & Pearson at the effective
+    number (Korn & Graubard 1998) of the answers that say whether a part had failed by then.
+    """
+    found = spread_share(turnbull(lives.counts), age)
+    note = past_longest_watch(lives.counts, age)
+    shares = np.array([spread_share(turnbull(c), age) for c in _replicated(lives)])
+    if not 0 < found < 1:
+        tail = (1 - confidence) / 2
+        _, working, failed, count = lives.counts.columns()
+        n = max(float(count[(working >= age) | (failed <= age)].sum()), 1.0)
+        lower = 0.0 if found == 0 else float(beta.ppf(tail, n, 1))
+        upper = 1.0 if found == 1 else float(beta.ppf(1 - tail, 1, n))
+        return Estimate(found, lower, upper, confidence, "chance", note)
+    inside = shares[(shares > 0) & (shares < 1)]
+    log_hazards = np.log(-np.log1p(-inside))
+    best = float(np.log(-np.log1p(-found)))
+    return _wald_share(best, log_hazards, confidence=confidence, note=note)
+
+
+def spread_share(curve: TurnbullCurve, age: float) -> float:
+    """The share failed by an age, falls spread evenly over the cells in which they are."""
+    fallen = curve.table.filter(pl.col("right").is_finite())
+    left, right, mass = (fallen[name].to_numpy() for name in ("left", "right", "mass"))
+    width = np.where(right > left, right - left, 1.0)
+    by = np.where(right > left, np.clip((age - left) / width, 0, 1), right <= age)
+    return float(min(by @ mass, 1.0))
+
+
+def _replicated(lives: WeightedLives) -> list[Counts]:
+    """Counts of each replicate."""
+    of = lives.counts
+    tables = (of.table.with_columns(count=row) for row in lives.replicates)
+    return [Counts(table, of.unit, of.what, of.rule) for table in tables]
+
+
+def _share(log_hazard: Array) -> Array:
+    return -np.expm1(-np.exp(log_hazard))
+
+
+def _wald_share(best: float, replicates: Array, *, confidence: float, note: str) -> Estimate:
+    """A share from its log hazard, the limits as far from it as its replicates scatter."""
+    check_confidence(confidence)
+    reach = normal_root(confidence) * float(replicates.std(ddof=1))
+    value, lower, upper = _share(np.array([best, best - reach, best + reach])).tolist()
+    return Estimate(value, lower, upper, confidence, "chance", note)

@@ -1,0 +1,141 @@
+"""Replicates: a survey weighed again as chance might have sent it."""
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+from scipy.stats import norm
+
+from wornby.survey.answers import Survey, read_survey
+from wornby.survey.lives import SurveyLives, survey_lives
+from wornby.survey.replicates import (
+    OFTEN_COUNTS,
+    SELDOM,
+    SELDOM_COUNTS,
+    replicate_weights,
+    reraked,
+)
+from wornby.survey.survey_rules import CLUB
+from wornby.survey.weighted import WeightedSurvey, weighted_survey
+from wornby.survey.weighted_lives import (
+    WeightedLives,
+    turnbull_share,
+    weighted_lives,
+    weighted_weibull,
+)
+from wornby.survey.weighting import rake
+
+DEMO = Path(__file__).parents[2] / "data_demo"
+COMPONENT = "heater matrix"
+
+
+@pytest.fixture(scope="module")
+def survey() -> Survey:
+    """The demo's survey."""
+    return read_survey(DEMO)
+
+
+@pytest.fixture(scope="module")
+def weighted(survey: Survey) -> WeightedSurvey:
+    """The demo's survey, weighted to the last year counted."""
+    return weighted_survey(survey, calendar_year=2024)
+
+
+@pytest.fixture(scope="module")
+def lives(survey: Survey, weighted: WeightedSurvey) -> SurveyLives:
+    """The lives it tells of."""
+    return survey_lives(survey, rule=CLUB, weights=weighted.answers)
+
+
+@pytest.fixture(scope="module")
+def matrices(lives: SurveyLives, weighted: WeightedSurvey) -> WeightedLives:
+    """Heater matrices with 200 replicates."""
+    weights = replicate_weights(weighted, rng=np.random.default_rng(1), n=200)
+    return weighted_lives(lives, COMPONENT, weighted=weighted, weights=weights)
+
+
+def test_the_first_weights_are_the_surveys_own(weighted: WeightedSurvey) -> None:
+    weights = replicate_weights(weighted, rng=np.random.default_rng(1), n=2)
+    assert weights[0] == pytest.approx(weighted.answers["weight"].to_numpy())
+    assert weights.mean(axis=1) == pytest.approx(1.0)
+
+
+def test_each_replicate_meets_the_totals_as_raking_by_itself_does(weighted: WeightedSurvey) -> None:
+    rng = np.random.default_rng(2)
+    factors = rng.uniform(0.2, 3, weighted.answers.height)
+    answers = weighted.answers
+    row, column = (
+        np.unique(answers[name].to_numpy(), return_inverse=True)[1]
+        for name in ("weight_group", "version_group")
+    )
+    known = weighted.raked.table
+    seed = np.zeros_like(known)
+    np.add.at(seed, (row, column), factors)
+    alone = rake(seed, [known.sum(axis=1), known.sum(axis=0)])
+    wanted = factors * alone.weights[row, column]
+    found = reraked(weighted, factors[None, :])[0]
+    assert found == pytest.approx(wanted * answers.height / wanted.sum(), rel=1e-6)
+
+
+def test_an_answer_that_counts_for_nothing_is_refused(weighted: WeightedSurvey) -> None:
+    with pytest.raises(ValueError, match="above 0"):
+        reraked(weighted, np.zeros((1, weighted.answers.height)))
+
+
+def test_an_answer_counts_as_often_as_it_would_be_drawn_in_three_moments() -> None:
+    """Mean, variance and skewness of Mammen's two points (1993, section 1) are 1, as Poisson's."""
+    points = np.array([OFTEN_COUNTS, SELDOM_COUNTS])
+    chance = np.array([1 - SELDOM, SELDOM])
+    mean = chance @ points
+    moments = [mean, *(chance @ (points - mean) ** power for power in (2, 3))]
+    assert moments == pytest.approx([1.0, 1.0, 1.0])
+
+
+def test_the_curve_is_that_of_the_weighted_counts(
+    lives: SurveyLives, matrices: WeightedLives
+) -> None:
+    assert matrices.counts.table.height == lives.counts[COMPONENT].table.height
+    assert matrices.counts.n_lives == pytest.approx(lives.counts[COMPONENT].n_lives)
+    ours, theirs = weighted_weibull(matrices).curve, weighted_weibull(matrices).curve.counts
+    assert theirs is matrices.counts
+    share = weighted_weibull(matrices).share_failed(12.0, confidence=0.9)
+    assert share.value == pytest.approx(1 - float(ours.survival(12.0)))
+
+
+def test_limits_lie_either_side_and_further_apart_with_more_confidence(
+    matrices: WeightedLives,
+) -> None:
+    fitted = weighted_weibull(matrices)
+    for told in (
+        lambda c: fitted.share_failed(12.0, confidence=c),
+        lambda c: fitted.b_life(0.1, confidence=c),
+        lambda c: turnbull_share(matrices, 14.0, confidence=c),
+    ):
+        narrow, wide = told(0.8), told(0.95)
+        assert wide.lower < narrow.lower < narrow.value < narrow.upper < wide.upper
+
+
+def test_the_design_leaves_about_what_equal_answers_would(matrices: WeightedLives) -> None:
+    """Standard error of the log hazard by replicates against that of the effective number."""
+    fitted = weighted_weibull(matrices)
+    told = fitted.share_failed(12.0, confidence=0.9)
+    ends = np.log(-np.log1p(-np.array([told.lower, told.upper], dtype=float)))
+    by_design = float(ends[1] - ends[0]) / 2 / norm.ppf(0.95)
+    gap = np.log(12.0) - np.log(fitted.curve.scale)
+    slope = np.array([-fitted.curve.shape, fitted.curve.shape * gap])
+    by_number = float(np.sqrt(slope @ fitted.curve.covariance @ slope))
+    assert by_design == pytest.approx(by_number, rel=0.4)
+
+
+def test_nothing_failed_is_bounded_by_those_who_could_have_said_so(
+    matrices: WeightedLives,
+) -> None:
+    early = turnbull_share(matrices, 0.2, confidence=0.9)
+    assert (early.value, early.lower) == (0.0, 0.0)
+    assert early.upper is not None
+    assert 0 < early.upper < 0.1
+
+
+def test_an_age_that_is_none_is_refused(matrices: WeightedLives) -> None:
+    with pytest.raises(ValueError, match="wanted above 0"):
+        weighted_weibull(matrices).share_failed(0.0, confidence=0.9)
