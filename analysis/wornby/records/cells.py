@@ -17,6 +17,9 @@ PLAIN_SIGNS = {chr(0xFF01 + n): chr(0x21 + n) for n in range(94)} | {
 BLANK = r"^[-\u2010-\u2015._\s]*$|^#(N/A|REF!|VALUE!|DIV/0!|NAME\?|NULL!|NUM!)$"
 """Dashes, dots and a spreadsheet's errors: nothing was written."""
 
+QUOTED = r'^"([^"]*)"$'
+"""Quotation marks that a space before them has kept from being read as such."""
+
 
 def as_written(
     frame: pl.DataFrame, headers: Sequence[str], missing: Sequence[str]
@@ -40,7 +43,7 @@ def _written(header: str, missing: Sequence[str], *, plain: bool) -> pl.Expr:
     if not plain:
         seen = text.str.replace_all(INVISIBLE, "").str.replace_all(SPACES, " ")
         text = seen.str.replace_many(PLAIN_SIGNS)
-    text = text.str.strip_chars()
+    text = text.str.strip_chars().str.replace(QUOTED, "$1")
     blank = text.str.contains(BLANK) | text.is_in(list(missing))
     return pl.when(~blank).then(text).alias(header)
 

@@ -61,7 +61,7 @@ def _dialect(name: str, text: str, layout: FileLayout) -> Dialect:
 
 def _first_rows(text: str, separator: str) -> list[list[str]]:
     csv.field_size_limit(LONGEST_CELL)
-    reader = csv.reader(io.StringIO(text), delimiter=separator)
+    reader = csv.reader(io.StringIO(text), delimiter=separator, skipinitialspace=True)
     return [row for _, row in zip(range(LOOKED_AT), reader, strict=False)]
 
 
@@ -90,7 +90,7 @@ def _all_rows(text: str, separator: str) -> list[list[str]]:
     """Every row, and after the last one a row of our own."""
     csv.field_size_limit(LONGEST_CELL)
     whole = f"{text.rstrip(chr(10))}\n{END}\n"
-    return list(csv.reader(io.StringIO(whole), delimiter=separator))
+    return list(csv.reader(io.StringIO(whole), delimiter=separator, skipinitialspace=True))
 
 
 def _need_closed_quotes(name: str, rows: Sequence[Sequence[str]], dialect: Dialect) -> None:

@@ -6,6 +6,9 @@ from wornby.records.judging import OUT_OF_PLACE, REPEATED, Rule
 from wornby.records.values import EARLIEST_YEAR
 from wornby.survey.told_when import SHORTEST_MI
 
+LONGEST_MI = 2_000_000.0
+"""No odometer shows more (common practice, no source)."""
+
 
 def _year_rule(column: str, what: str) -> Rule:
     year = pl.col(column)
@@ -56,7 +59,7 @@ ODOMETER_RULES = (
         "set aside",
         "unreadable odometer",
         "odometer_mi",
-        pl.col("odometer_mi").is_null() | (pl.col("odometer_mi") < 0),
+        pl.col("odometer_mi").is_null() | ~pl.col("odometer_mi").is_between(0, LONGEST_MI),
         "write a number; the rest of the answer is used",
     ),
 )

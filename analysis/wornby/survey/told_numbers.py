@@ -48,6 +48,8 @@ def read_odometer(cell: str, *, unit: str) -> float | None:
     True
     """
     plain = plain_text(cell)
+    if plain.startswith("-"):
+        return None
     if re.fullmatch(THOUSANDS, plain):
         plain = re.sub(r"\D", "", plain) + f" {unit}"
     if re.fullmatch(r"\d+", plain):

@@ -35,6 +35,7 @@ BETWEEN_FACTS = r", | at | @ ?| \(|\)| with | / | - "
 BETWEEN_RENEWALS = (r" ?; ?| and (?:again )?(?:in )?| & | then | \+ ", r" ?; ?|, | and ")
 """What stands between two renewals; commas only where they part no time from its distance."""
 MOST_RENEWALS = 6
+PICTURES = r"[\u2600-\u27bf\ufe0f\U0001f000-\U0001faff]"
 SHORTEST_MI = 1_000.0
 """A distance below it, asked for by itself, is more likely one in thousands: not guessed."""
 
@@ -114,7 +115,8 @@ def is_unknown(text: str) -> bool:
 
 
 def plain_text(text: str) -> str:
-    """Small letters, plain quotes and dashes, single spaces, no full stop at the end."""
+    """Small letters, plain quotes and dashes, single spaces, no pictures, no full stop at the end."""
+    text = re.sub(PICTURES, "", text)
     plain = text.lower().translate(str.maketrans("’‘`–—\u00a0", "'''-- "))
     return re.sub(r"\s+", " ", plain).strip(' .!,;:"').rstrip("'")
 
