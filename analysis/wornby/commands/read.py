@@ -9,6 +9,8 @@ from wornby.errors import RecordError
 if TYPE_CHECKING:
     from wornby.reports.answer import Answer
 
+MOST_EDITS = 3
+
 
 def run_read(asked: argparse.Namespace) -> None:
     """Say what the records hold, what was not used and why, and what would help most."""
@@ -32,6 +34,8 @@ def run_read(asked: argparse.Namespace) -> None:
 def _of_workshop(asked: argparse.Namespace) -> list["Answer"]:
     import polars as pl
 
+    from wornby.records.edits import helpful_edits
+    from wornby.records.layout import read_layout
     from wornby.reports import records_answers as told
     from wornby.survey.answers import holds_survey, read_survey
 
@@ -40,11 +44,13 @@ def _of_workshop(asked: argparse.Namespace) -> list["Answer"]:
     survey = read_survey(asked.folder) if holds_survey(asked.folder) else None
     problems = [records.problems] if survey is None else [records.problems, survey.problems]
     ledgers = (*workshop.ledgers, *(() if survey is None else survey.ledgers))
+    edits = helpful_edits(asked.folder, records, read_layout(asked.folder / "layout.toml"))
     return [
         told.coverage_answer(records),
         told.ledger_answer(ledgers),
         told.problem_answer(pl.concat(problems), at_the_door=True),
         told.unplaced_answer(records.unplaced),
+        told.edit_answer(edits, most=MOST_EDITS),
     ]
 
 

@@ -10,6 +10,8 @@ from wornby.records.wording import words_pattern
 
 LOOKED_AT = 5000
 CLOSE_ENOUGH = 84.0
+EACH_WORD = 60.0
+JOINING = ("and", "or", "to", "the", "with", "for")
 SHORTEST = 5
 LONGEST_RUN = 3
 
@@ -84,6 +86,16 @@ def _nearest_words(runs: list[str], words: list[str]) -> dict[str, str]:
         alike = process.cdist(ours, theirs, scorer=fuzz.ratio, score_cutoff=CLOSE_ENOUGH)
         best = np.argmax(alike, axis=1)
         for row, column in enumerate(best):
-            if CLOSE_ENOUGH <= alike[row, column] < 100:
-                nearest[ours[row]] = theirs[int(column)]
+            word = theirs[int(column)]
+            if CLOSE_ENOUGH <= alike[row, column] < 100 and _alike_word_by_word(ours[row], word):
+                nearest[ours[row]] = word
     return nearest
+
+
+def _alike_word_by_word(run: str, name: str) -> bool:
+    """Whether each word is nearly its fellow: "brake pads" is no "brake disc"."""
+    from rapidfuzz import fuzz
+
+    words = run.split()
+    pairs = zip(words, name.split(), strict=True)
+    return words[0] not in JOINING and all(fuzz.ratio(a, b) >= EACH_WORD for a, b in pairs)

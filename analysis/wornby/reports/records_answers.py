@@ -5,6 +5,7 @@ from collections.abc import Sequence
 import polars as pl
 
 from wornby.ledger import Ledger, ledger_table
+from wornby.records.edits import Edit
 from wornby.records.reading import Records
 from wornby.reports.amounts import percent
 from wornby.reports.answer import Answer
@@ -113,5 +114,35 @@ def unplaced_answer(unplaced: pl.DataFrame) -> Answer:
         (
             "Where a text should have been placed, add its spelling to the component's words in "
             "workshop.toml.",
+        ),
+    )
+
+
+def edit_answer(edits: Sequence[Edit], *, most: int) -> Answer:
+    """The edits that would help most, each as a line to copy."""
+    frame = pl.DataFrame(
+        [(e.rows, e.file, e.under, e.line, e.because) for e in edits[:most]],
+        schema={"rows_gained": pl.Int64}
+        | dict.fromkeys(("file", "under", "line", "because"), pl.String),
+        orient="row",
+    )
+    if frame.is_empty():
+        return Answer(
+            "Edits that would help: none", pl.DataFrame({"what": ["no edit gains rows"]}), frame
+        )
+    people = frame.select(
+        pl.col("rows_gained").cast(pl.String).alias("rows gained"), "file", "under", "because"
+    ).with_columns(n=pl.int_range(1, pl.len() + 1).cast(pl.String))
+    return Answer(
+        "The edits that would help most",
+        people.select("n", *people.columns[:-1]),
+        frame,
+        (
+            "To copy:",
+            *(
+                f"{n}. {part}" if part == line.split("\n")[0] else f"   {part}"
+                for n, line in enumerate(frame["line"], start=1)
+                for part in line.split("\n")
+            ),
         ),
     )
