@@ -5,11 +5,12 @@ import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
+from wornby.commands.ask import ask_options, run_ask
 from wornby.commands.expect import expect_options, run_expect
 from wornby.commands.explain import explain_options, run_explain
 from wornby.commands.inspect import inspect_options, run_inspect
 from wornby.commands.life import life_options, run_life
-from wornby.commands.price import run_price
+from wornby.commands.price import price_options, run_price
 from wornby.commands.read import run_read
 from wornby.commands.renew import renew_options, run_renew
 from wornby.commands.report import report_options, run_report
@@ -49,10 +50,13 @@ def _parser() -> argparse.ArgumentParser:
     _command(words, "read", run_read, "what the records hold, what was not used and why")
     life_options(_command(words, "life", run_life, "by what age or distance parts fail"))
     renew_options(_command(words, "renew", run_renew, "when to renew, alone or while open"))
-    _command(words, "price", run_price, "jobs to offer at a fixed price, and the price")
+    price_options(
+        _command(words, "price", run_price, "jobs to offer at a fixed price, and where to stop")
+    )
     expect_options(_command(words, "expect", run_expect, "failures, jobs, parts to expect"))
     vehicle_options(_command(words, "vehicle", run_vehicle, "the sheet of one vehicle"))
     inspect_options(_command(words, "inspect", run_inspect, "how often to look at what"))
+    ask_options(_worded(words, "ask", run_ask, "a club's questions, ready to hand round"))
     survey_options(_command(words, "survey", run_survey, "what a club's survey says"))
     report = _worded(words, "report", run_report, "render a report as a page")
     report_options(report)

@@ -30,8 +30,22 @@ EXAMPLES = {
             'renew data_demo --group "timing cover off" --age 14 --renewed "timing belt=2"',
             "the same where a part was renewed two years ago",
         ),
+        (
+            'renew data_demo --group "timing cover off" --age 9 --degraded "water pump" --exact',
+            "the same with what was found, checked by the exact programme",
+        ),
+        ("renew data_demo --by card", "one card of break-even ages to pin over the ramp"),
     ),
-    "price": (("price data_demo", "which jobs to offer at a fixed price"),),
+    "price": (
+        ("price data_demo", "which jobs to offer at a fixed price"),
+        ("price data_demo --by version", "the price menu by version, with tax and without"),
+        ("price data_demo --by found", "what each job may turn up, and what that costs"),
+        ("price data_demo --by record", "what one more record, or ten, would be worth"),
+        (
+            'price data_demo --job "thermostat by itself"',
+            "one job at a ladder of prices, and what it is made of",
+        ),
+    ),
     "expect": (
         ("expect data_demo --months 3", "failures and jobs to expect (3, 6 or 12 months)"),
         ("expect data_demo --by stock", "how many of each part to keep on the shelf"),
@@ -43,6 +57,13 @@ EXAMPLES = {
         ),
     ),
     "inspect": (("inspect data_demo", "how often to look at what, and what looks catch"),),
+    "ask": (
+        ("ask data_demo --to questions", "a club's questions as a sheet and as text"),
+        (
+            'ask data_demo --to questions --component "water pump" --component thermostat',
+            "the same of two parts only",
+        ),
+    ),
     "survey": (
         ("survey data_demo", "who answered the club's survey, and their weights"),
         ("survey data_demo --by component", "how long parts last, as owners tell"),

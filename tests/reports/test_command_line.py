@@ -29,6 +29,10 @@ DEMO = Path(__file__).parents[2] / "data_demo"
         (["inspect"], "shows before it fails, months"),
         (["life", "--by", "cost"], "the dearest part is the cheaper choice"),
         (["price"], "profit next year as asked"),
+        (["price", "--by", "version"], "past jobs (of other versions)"),
+        (["price", "--by", "found"], "safety part: renewed if found degraded"),
+        (["price", "--by", "record"], "would not change the decision"),
+        (["price", "--job", "thermostat by itself"], "floor, found work charged by itself"),
         (["expect"], "each of the last 3 years"),
     ],
 )

@@ -37,3 +37,9 @@ def sizes_drawn(seen: Sizes, unseen: Floats, rng: np.random.Generator) -> Floats
     if not sizes.size:
         return unseen
     return rng.choice(sizes, size=unseen.size, p=weights / weights.sum())
+
+
+def mean_size(sizes: Sizes, unseen: float) -> float:
+    """The mean of the sizes seen, or the given one until any is seen."""
+    seen, weights = sizes
+    return float(np.average(seen, weights=weights)) if seen.size else unseen

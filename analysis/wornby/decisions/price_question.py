@@ -65,14 +65,17 @@ def priced_job(
     """Whether to offer the job at a fixed price, and for how much.
 
     `renewed_lives` has the life, in years, of the part fitted in each place, in its grade. For a
-    `version`, past jobs of the others weigh less and next year's are those of this version.
-    `done` has the past jobs of all candidates where they are at hand.
+    `version`, past jobs of the others weigh less and next year's are those of this version; it
+    is worth a price of its own where the job is on all versions together. `done` has the past
+    jobs of all candidates where they are at hand.
     """
     money, rules = money_of(records.catalogue), price_rules_of(records.catalogue)
     known = candidates_done(records, made) if done is None else done
     past = known[job.name]
     ours = past if version is None else past.filter(pl.col("version") == version)
     seen, years = jobs_of_late(records, ours, years=DEMAND_YEARS)
+    often = jobs_of_late(records, past, years=DEMAND_YEARS)[0] / years
+    worth_it = version is not None and often >= rules.fewest_jobs_next_year
     demand = jobs_next_year(seen, years=years, n=n_draws, rng=rng)
     advice = fixed_price(
         planned_job(records.catalogue, job, version=version, done=known),
@@ -81,7 +84,9 @@ def priced_job(
         jobs_next_year=demand,
         aim=PriceAim(money.target_margin, money.job_loss_risk, money.year_loss_risk),
         thresholds=VerdictThresholds(
-            rules.fewest_past_jobs, rules.fewest_jobs_next_year, rules.most_loading_share
+            rules.fewest_past_jobs,
+            0.0 if worth_it else rules.fewest_jobs_next_year,
+            rules.most_loading_share,
         ),
         prices=[job.present_price_net],
         n_draws=n_draws,
@@ -134,11 +139,11 @@ def planned_job(
     )
     others = [
         OtherJob(np.log(past["labour_hours"].to_numpy() / book_hours(catalogue, other)),
-                 _access_of_job(catalogue, other))
+                 access_of_job(catalogue, other))
         for other in catalogue.fixed_price_jobs
         if other.name != job.name and (past := (done or {}).get(other.name)) is not None
     ]  # fmt: skip
-    learnt = workshop_hours(planned.hours_prior, _access_of_job(catalogue, job), others)
+    learnt = workshop_hours(planned.hours_prior, access_of_job(catalogue, job), others)
     return replace(planned, usual_hours=learnt)
 
 
@@ -149,9 +154,7 @@ def book_hours(catalogue: Catalogue, job: CandidateJob) -> float:
         if component.own_hours is None:
             raise RecordError(f"workshop.toml: component {component.name!r}: no own_hours; add it")
         own += component.own_hours * places(component)
-    return own + sum(
-        catalogue.access_groups[g].access_hours for g in _access_of_job(catalogue, job)
-    )
+    return own + sum(catalogue.access_groups[g].access_hours for g in access_of_job(catalogue, job))
 
 
 def places(component: Component) -> int:
@@ -163,9 +166,25 @@ def _renewed(catalogue: Catalogue, job: CandidateJob) -> list[Component]:
     return [catalogue.component(name) for name in job.renews]
 
 
-def _access_of_job(catalogue: Catalogue, job: CandidateJob) -> frozenset[str]:
+def access_of_job(catalogue: Catalogue, job: CandidateJob) -> frozenset[str]:
+    """The strip-downs that the job takes."""
     groups = {c.access_group for c in _renewed(catalogue, job)}
     return frozenset(group for group in groups if group is not None)
+
+
+def follow_on_works(catalogue: Catalogue, job: CandidateJob) -> list[str]:
+    """The work that the job always entails afterwards, by its access and by its parts."""
+    works = {
+        *(w for g in access_of_job(catalogue, job) for w in catalogue.access_groups[g].follow_on),
+        *(w for c in _renewed(catalogue, job) for w in c.follow_on),
+    }
+    return sorted(works)
+
+
+def companion_parts_of(catalogue: Catalogue, job: CandidateJob) -> list[str]:
+    """The parts that belong to the job because they belong to it or to what it renews."""
+    names = [name for c in _renewed(catalogue, job) for name in c.companion_parts]
+    return sorted({*names, *job.companion_parts})
 
 
 def _parts_cost(catalogue: Catalogue, job: CandidateJob) -> float:
@@ -186,8 +205,5 @@ def _parts_cost(catalogue: Catalogue, job: CandidateJob) -> float:
 def _follow_on_cost(catalogue: Catalogue, job: CandidateJob) -> float:
     """What the job always entails afterwards, each work once."""
     rate = money_of(catalogue).labour_cost_per_hour
-    works = {
-        *(w for g in _access_of_job(catalogue, job) for w in catalogue.access_groups[g].follow_on),
-        *(w for c in _renewed(catalogue, job) for w in c.follow_on),
-    }
-    return sum(follow_on_price(catalogue.follow_on[name], rate) for name in sorted(works))
+    works = follow_on_works(catalogue, job)
+    return sum(follow_on_price(catalogue.follow_on[name], rate) for name in works)

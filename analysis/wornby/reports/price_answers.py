@@ -53,7 +53,9 @@ def price_notes(
 
 def restated_sentence(catalogue: Catalogue, past: Sequence[pl.DataFrame]) -> str:
     """What of past costs a price list brings to today's, and what stands as paid."""
-    sums = (sum(float(jobs[c].sum()) for jobs in past) for c in ("restated_net", "as_paid_net"))
+    sums = [sum(float(jobs[c].sum()) for jobs in past) for c in ("restated_net", "as_paid_net")]
+    if not any(sums):
+        return "No past job has found work, comebacks or consumables to bring to today's costs."
     restated, as_paid = (money(total, catalogue.currency) for total in sums)
     if not catalogue.price_lists:
         return (
@@ -87,8 +89,8 @@ def safety_notes(catalogue: Catalogue, jobs: Sequence[CandidateJob]) -> tuple[st
     parts = [component for name, component in catalogue.components.items() if name in reach]
     safety = [component.name for component in parts if component.safety]
     must = (
-        f"{', '.join(safety)}: found degraded, it is renewed whatever the price says; agree so "
-        "with the owner before the job, and what it will cost.",
+        f"{', '.join(safety)}: found degraded, it is renewed whatever the price says; agree with "
+        "the owner before the job what that will cost.",
     )
     return (*(must if safety else ()), *cautions_for(parts))
 

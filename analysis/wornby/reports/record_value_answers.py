@@ -1,0 +1,119 @@
+"""What one more recorded job, or ten, would be worth to a fixed price."""
+
+from collections.abc import Mapping
+from typing import Any
+
+import polars as pl
+
+from wornby.decisions.more_records import ValueOfRecords, value_of_records
+from wornby.decisions.price_question import PricedJob
+from wornby.errors import EstimateError
+from wornby.records.catalogue import CandidateJob
+from wornby.reports.amounts import money, percent
+from wornby.reports.answer import Answer
+from wornby.reports.priced_jobs import candidate, candidates, done_by_the_workshop, priced
+from wornby.reports.workshop import Workshop
+
+RECORDS = (1, 10)
+N_DRAWS = 4000
+N_SETS = 400
+
+
+def record_value_answer(workshop: Workshop, job: str | None = None) -> Answer:
+    """What one and ten more records of each job would change, and earn in a year."""
+    done, currency = done_by_the_workshop(workshop), workshop.catalogue.currency
+    asked = candidates(workshop) if job is None else (candidate(workshop, job),)
+    rows = [row for one in asked for row in _rows(workshop, one, done)]
+    return Answer(
+        "What more records would be worth",
+        pl.DataFrame([_people(row, currency) for row in rows]),
+        pl.DataFrame(rows, infer_schema_length=None),
+        (
+            "Records not yet made are drawn from what is known now, learnt from, and the decision "
+            "taken anew: to ask today's price of every job, or to quote each time and earn the "
+            "wanted margin on what each costs. A value of nothing means that no such records "
+            "would change it; knowing all is what certainty of the mean cost would earn.",
+            f"The floor would lie in the range given with a chance of "
+            f"{percent(workshop.confidence)}. What found work and comebacks cost, once there, is "
+            "taken as known.",
+        ),
+    )
+
+
+def _rows(
+    workshop: Workshop, job: CandidateJob, done: Mapping[str, pl.DataFrame]
+) -> list[dict[str, Any]]:
+    try:
+        told = priced(workshop, job, done, n_draws=N_DRAWS)
+    except EstimateError as error:
+        return [{"job": job.name, "n_records": n, "why": str(error)} for n in RECORDS]
+    return [_row(told, _value(workshop, told, n)) for n in RECORDS]
+
+
+def _value(workshop: Workshop, told: PricedJob, n_records: int) -> ValueOfRecords:
+    return value_of_records(
+        told.advice.planned,
+        told.advice.costs,
+        n_records=n_records,
+        asked_net=told.job.present_price_net,
+        aim=told.advice.aim,
+        n_sets=N_SETS,
+        confidence=workshop.confidence,
+        rng=workshop.rng(f"{told.job.name} {n_records} more records"),
+    )
+
+
+def _row(told: PricedJob, value: ValueOfRecords) -> dict[str, Any]:
+    return {
+        "job": told.job.name,
+        "past_jobs": told.advice.past.height,
+        "n_records": value.n_records,
+        "floor_now_net": value.floor_now_net,
+        "floor_lower_net": value.floor_lower_net,
+        "floor_upper_net": value.floor_upper_net,
+        "doubt_now_net": value.doubt_now_net,
+        "doubt_then_net": value.doubt_then_net,
+        "value_net_per_year": value.value_net_per_year,
+        "perfect_net_per_year": value.perfect_net_per_year,
+        "changes_chance": value.changes_chance,
+        "keeps_price": value.keeps_price,
+    }
+
+
+def _people(row: dict[str, Any], currency: str) -> dict[str, str]:
+    if "why" in row:
+        told = dict.fromkeys(COLUMNS, "")
+        return {**told, "job": row["job"], "in words": row["why"]}
+    values = (
+        row["job"],
+        str(row["past_jobs"]),
+        str(row["n_records"]),
+        f"{money(row['floor_now_net'], currency)} ({money(row['floor_lower_net'], currency)} to "
+        f"{money(row['floor_upper_net'], currency)})",
+        f"± {money(row['doubt_now_net'], currency)}, then "
+        f"± {money(row['doubt_then_net'], currency)}",
+        money(row["value_net_per_year"], currency),
+        money(row["perfect_net_per_year"], currency),
+        record_sentence(row, currency),
+    )
+    return dict(zip(COLUMNS, values, strict=True))
+
+
+COLUMNS = (
+    "job", "past jobs", "more records", "floor now (then)", "mean cost known to within",
+    "worth a year", "knowing all", "in words",
+)  # fmt: skip
+
+
+def record_sentence(row: Mapping[str, Any], currency: str) -> str:
+    """What the records would change, in one sentence."""
+    n = row["n_records"]
+    records = "One more record" if n == 1 else f"{n} more records"
+    now = "asking today's price" if row["keeps_price"] else "quoting each time"
+    if row["value_net_per_year"] < 0.5:
+        return f"{records} would not change the decision: {now} stays the better one."
+    return (
+        f"{records} would be worth about {money(row['value_net_per_year'], currency)} a year: "
+        f"{now} is the better choice now, and with a chance of {percent(row['changes_chance'])} "
+        "they would show the other to be."
+    )
