@@ -119,13 +119,10 @@ def test_parameters_are_changed_and_shown_and_unknown_ones_refused(tmp_path: Pat
 
 def notebook_file(folder: Path, words: str, *codes: str) -> Path:
     """A notebook of one cell of words and some of code, the first with the parameters."""
-    cells: list[dict[str, object]] = [
-        {"cell_type": "markdown", "metadata": {}, "source": [words]},
-        *(
-            {"cell_type": "code", "metadata": {"tags": [] if n else ["parameters"]}, "source": code}
-            for n, code in enumerate(codes)
-        ),
-    ]
+    cells: list[dict[str, object]] = [{"cell_type": "markdown", "metadata": {}, "source": [words]}]
+    for n, code in enumerate(codes):
+        tags = [] if n else ["parameters"]
+        cells.append({"cell_type": "code", "metadata": {"tags": tags}, "source": code})
     path = folder / "small.ipynb"
     path.write_text(json.dumps({"cells": cells}))
     return path

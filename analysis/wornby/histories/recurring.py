@@ -59,3 +59,20 @@ def failures_by_year(records: Records, made: Histories, *, years: int) -> dict[s
     for name, back, n in counts.iter_rows():
         told[name][years - 1 - int(back)] = n
     return told
+
+
+def failures_in_past_months(records: Records, made: Histories, *, months: int) -> list[int]:
+    """Failures and degraded findings of all components in each of the last months, oldest first.
+
+    A month is a twelfth of a year; the last one ends on the day on which the records close.
+    """
+    close = records.catalogue.records_until
+    back = (
+        made.fitments.filter(pl.col("ending").is_in(FOR_CAUSE))
+        .select(
+            back=((pl.lit(close) - pl.col("ended_on")).dt.total_days() * 12 / DAYS_PER_YEAR).floor()
+        )
+        .filter(pl.col("back").is_between(0, months - 1))
+    )
+    counts = dict(back.group_by("back").len().iter_rows())
+    return [counts.get(float(n), 0) for n in reversed(range(months))]

@@ -51,8 +51,8 @@ DASHED = (0, (5, 2))
 BAND_STRENGTH = 0.35
 PANEL_INCHES = (3.5, 2.8)
 """One panel, as wide as a phone's screen."""
-WIDE_INCHES = 4.0
-"""A list of bars, which stands alone."""
+WIDE_INCHES, LONGEST_ROW = 4.0, 48
+"""A list of bars, which stands alone, and the letters that fit across it."""
 SMALL, PLAIN, TITLE = 8.5, 9.0, 10.5
 """Sizes of letters in points."""
 PATH, DECIMALS = re.compile(r'(?<= d=")[^"]*'), re.compile(r"(\.\d\d)\d+")
@@ -154,13 +154,13 @@ def titled(panel: Axes, title: str) -> None:
     panel.set_title(label(title))
 
 
-def bar_rows(names: list[str], *, inches_a_row: float = 0.46) -> Axes:
+def bar_rows(names: list[str], *, inches_a_row: float = 0.48) -> Axes:
     """A panel for bars on their side, one row a name, each name above its bar."""
     panel = panel_alone(width=WIDE_INCHES, height=inches_a_row * len(names) + 0.7)
     for y, name in enumerate(names):
         panel.annotate(
-            label(name), (0, y), xycoords=("axes fraction", "data"), xytext=(0, 5),
-            textcoords="offset points", va="bottom", fontsize=PLAIN,
+            label(name, longest=LONGEST_ROW), (0, y), xycoords=("axes fraction", "data"),
+            xytext=(0, 6.5), textcoords="offset points", va="bottom", fontsize=PLAIN,
         )  # fmt: skip
     panel.set_ylim(len(names) - 0.6, -0.75)
     panel.set_yticks([])

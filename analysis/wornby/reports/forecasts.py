@@ -1,5 +1,6 @@
 """What the vehicles in the book will need within a horizon, component by component."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -10,6 +11,7 @@ from wornby.curves.uncertainty import WeibullDraws
 from wornby.decisions.book import MONTHS_AHEAD, parts_in_the_book, return_chances
 from wornby.decisions.demand import PastRenewals, jobs_to_come, parts_to_fit, past_renewals
 from wornby.decisions.expected import ExpectedFailures, combined, expected_failures
+from wornby.decisions.failures_by_month import monthly_counts, monthly_means
 from wornby.decisions.unknown_ages import given_working, with_ages
 from wornby.errors import EstimateError
 from wornby.records.catalogue import Component
@@ -75,21 +77,57 @@ def _of_kind(
     horizon_years: float,
 ) -> ExpectedFailures:
     """The failures of parts of one origin and grade, all on one curve."""
+    return expected_failures(
+        _life_of_kind(workshop, component, key, kind),
+        kind["gone"].to_numpy(),
+        horizon_years=horizon_years * kind["ahead"].to_numpy(),
+        return_chance=kind["return_chance"].to_numpy(),
+        confidence=workshop.confidence,
+    )
+
+
+def _life_of_kind(
+    workshop: Workshop, component: Component, key: tuple[object, ...], kind: pl.DataFrame
+) -> WeibullDraws:
+    """The curve of parts of one origin and grade, given that those of unknown age still work."""
     origin, grade = map(str, key)
     life, _ = life_in_years(
         workshop, component, origin=origin, grade=grade, miles_per_year=pace_of(workshop)
     )
     drawn = kind.filter("drawn")["gone"].to_numpy()
     if origin == "renewed" and drawn.size:
-        rng = workshop.rng(f"{component.name} {grade} still working")
-        life = given_working(life, drawn, rng)
-    return expected_failures(
-        life,
-        kind["gone"].to_numpy(),
-        horizon_years=horizon_years * kind["ahead"].to_numpy(),
-        return_chance=kind["return_chance"].to_numpy(),
-        confidence=workshop.confidence,
-    )
+        return given_working(life, drawn, workshop.rng(f"{component.name} {grade} still working"))
+    return life
+
+
+def failures_to_come_by_month(workshop: Workshop, *, months: int) -> pl.DataFrame:
+    """All components together: month (1 is the first ahead), expected, lower, upper."""
+    parts = parts_with_returns(workshop, MONTHS_AHEAD)
+    means = [
+        monthly_means(
+            _life_of_kind(workshop, component, key, kind),
+            kind["gone"].to_numpy(),
+            months=months,
+            years_ahead=kind["ahead"].to_numpy(),
+            return_chance=kind["return_chance"].to_numpy(),
+        )
+        for component in workshop.catalogue.components.values()
+        for key, kind in _kinds(workshop, component, parts)
+    ]
+    if not means:
+        raise EstimateError("no component has a curve, so nothing can be expected by month")
+    return monthly_counts(np.sum(means, axis=0), confidence=workshop.confidence)
+
+
+def _kinds(
+    workshop: Workshop, component: Component, parts: pl.DataFrame
+) -> Iterable[tuple[tuple[object, ...], pl.DataFrame]]:
+    """The component's parts by origin and grade; none where it has no curve."""
+    try:
+        ours = _aged(workshop, component, parts.filter(component=component.name), pace_of(workshop))
+    except EstimateError:
+        return ()
+    return ours.partition_by("origin", "grade", as_dict=True).items()
 
 
 def _aged(

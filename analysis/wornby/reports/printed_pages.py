@@ -42,7 +42,7 @@ def _fonts() -> Path:
 
 
 def _is_part(block: dict[str, Any]) -> bool:
-    return block["kind"] == "heading" and block["level"] == 2
+    return (block["kind"], block.get("level")) == ("heading", 2)
 
 
 def _blocks(piece: Piece, *, shows_code: bool) -> list[dict[str, Any]]:

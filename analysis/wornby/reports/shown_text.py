@@ -32,13 +32,13 @@ def shown(text: object, *, longest: int = LONGEST_CELL) -> str:
     return plain if len(plain) <= longest else plain[: longest - 1] + ELLIPSIS
 
 
-def label(text: object) -> str:
+def label(text: object, *, longest: int = LONGEST_LABEL) -> str:
     """A text short enough to stand in a figure.
 
     >>> label("a component with a name that nobody would paint on a door")
     'a component with a name that nobo…'
     """
-    return shown(text, longest=LONGEST_LABEL)
+    return shown(text, longest=longest)
 
 
 def not_a_formula(text: str) -> str:

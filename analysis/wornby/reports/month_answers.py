@@ -1,0 +1,53 @@
+"""Answers month by month: failures to expect in each of the next twelve, beside those before."""
+
+import polars as pl
+
+from wornby.decisions.failures_by_month import MONTHS_A_YEAR
+from wornby.histories.recurring import failures_in_past_months
+from wornby.reports.amounts import percent
+from wornby.reports.answer import Answer
+from wornby.reports.forecasts import YEARS_BACK, failures_to_come_by_month
+from wornby.reports.workshop import Workshop
+
+
+def month_answer(workshop: Workshop) -> Answer:
+    """Failures to expect in each of the next twelve months, all components together."""
+    close = workshop.catalogue.records_until
+    told = failures_to_come_by_month(workshop, months=MONTHS_A_YEAR)
+    past = failures_in_past_months(
+        workshop.records, workshop.histories, months=YEARS_BACK * MONTHS_A_YEAR
+    )
+    years = {
+        f"failures_{YEARS_BACK - n}_years_before": past[n * MONTHS_A_YEAR :][:MONTHS_A_YEAR]
+        for n in range(YEARS_BACK)
+    }
+    begins = [pl.lit(close).dt.offset_by("1d").dt.offset_by(f"{n}mo") for n in range(MONTHS_A_YEAR)]
+    frame = told.select(
+        "month",
+        pl.concat_list(begins).list.get(pl.col("month") - 1).alias("begins_on"),
+        "expected",
+        "lower",
+        "upper",
+        **{name: pl.Series(counts) for name, counts in years.items()},
+        confidence=pl.lit(workshop.confidence),
+    )
+    people = [
+        {
+            "month from": f"{row['begins_on'].day} {row['begins_on']:%B %Y}",
+            "failures to expect": f"{row['expected']:.0f} ({row['lower']} to {row['upper']})",
+            f"the same month in the {YEARS_BACK} years before": ", ".join(
+                str(row[name]) for name in years
+            ),
+        }
+        for row in frame.to_dicts()
+    ]
+    return Answer(
+        "Failures to expect month by month, all components together",
+        pl.DataFrame(people),
+        frame,
+        (
+            "From the vehicles in the book now; the failures of past years hold those of new "
+            f"customers as well. Each month falls within its range with "
+            f"{percent(workshop.confidence)} of the chances. The season is not in it.",
+        ),
+    )
