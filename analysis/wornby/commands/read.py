@@ -22,6 +22,9 @@ def run_read(asked: argparse.Namespace) -> None:
         problems = told.problem_answer(lives.problems, at_the_door=True)
         show(asked, [told.ledger_answer([lives.ledger]), problems])
         return
+    if _is_club_alone(asked):
+        show(asked, _of_club(asked))
+        return
     try:
         show(asked, _of_workshop(asked))
     except RecordError:
@@ -29,6 +32,28 @@ def run_read(asked: argparse.Namespace) -> None:
         if blank is None:
             raise
         show(asked, [blank])
+
+
+def _is_club_alone(asked: argparse.Namespace) -> bool:
+    """Whether the folder holds a survey and no workshop's records."""
+    from wornby.records.layout import read_layout
+
+    tables = {layout.table for layout in read_layout(asked.folder / "layout.toml")}
+    return "survey" in tables and not tables & {"vehicles", "job_lines"}
+
+
+def _of_club(asked: argparse.Namespace) -> list["Answer"]:
+    from wornby.reports import records_answers as told
+    from wornby.reports.survey_life_answers import unread_answer
+    from wornby.survey.answers import read_survey
+
+    survey = read_survey(asked.folder)
+    unread = [] if survey.components is None else [unread_answer(survey.components)]
+    return [
+        told.ledger_answer(survey.ledgers),
+        told.problem_answer(survey.problems, at_the_door=True),
+        *(answer for answer in unread if answer.people.height),
+    ]
 
 
 def _of_workshop(asked: argparse.Namespace) -> list["Answer"]:
