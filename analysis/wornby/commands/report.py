@@ -11,10 +11,21 @@ def report_options(report: argparse.ArgumentParser) -> None:
     report.add_argument("name", choices=("owner", "analyst"), help="whom it is for")
     report.add_argument("folder", type=Path, help="folder with layout.toml and workshop.toml")
     report.add_argument("--to", type=Path, required=True, help="folder to write the report to")
+    report.add_argument(
+        "--set",
+        dest="parameters",
+        action="append",
+        default=[],
+        metavar="NAME=VALUE",
+        help="a parameter of the report, such as age_years=14; repeatable",
+    )
 
 
 def run_report(asked: argparse.Namespace) -> None:
     """Render a report in every form."""
+    from wornby.reports.parameters import typed_parameters
     from wornby.reports.render import render_report
 
-    show_written(asked, render_report(asked.name, asked.folder, asked.to))
+    parameters = typed_parameters(asked.parameters)
+    written = render_report(asked.name, asked.folder, asked.to, parameters=parameters)
+    show_written(asked, written)

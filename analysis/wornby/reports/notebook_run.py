@@ -13,8 +13,11 @@ from pathlib import Path
 from typing import Any
 
 from wornby.errors import EstimateError, HistoryError, RecordError
+from wornby.reports.parameters import with_parameters
 
 PARAMETERS = "parameters"
+JUPYTER_ONLY = "jupyter-only"
+"""The tag of a cell whose controls need a live notebook: a report leaves it out."""
 OURS = (EstimateError, HistoryError, RecordError, ValueError, OSError)
 """What is wrong with the input; any other error is named with its kind."""
 
@@ -50,17 +53,20 @@ def run_notebook(path: Path, parameters: Mapping[str, object]) -> list[Piece]:
     namespace: dict[str, Any] = {"__name__": path.stem}
     question = ""
     for cell in cells:
-        text = "".join(cell["source"])
+        text, tags = "".join(cell["source"]), cell["metadata"].get("tags", [])
+        if JUPYTER_ONLY in tags:
+            continue
         if cell["cell_type"] == "markdown":
             pieces.append(Prose(text))
             question = _question(text) or question
             continue
-        is_parameters = PARAMETERS in cell["metadata"].get("tags", [])
-        pieces.append(Code(_set(text, parameters) if is_parameters else text))
+        shown = text
+        if PARAMETERS in tags:
+            shown = with_parameters(text, {n: _by_name(v) for n, v in parameters.items()})
+            text = with_parameters(text, {n: _as_text(v) for n, v in parameters.items()})
+        pieces.append(Code(shown))
         value = _run(text, namespace, where=f"{path.stem} report, under {question!r}")
-        if is_parameters:
-            namespace |= _known(parameters, namespace, path)
-        elif value is not None:
+        if value is not None:
             pieces.append(Shown(value))
     return pieces
 
@@ -90,18 +96,10 @@ def _question(text: str) -> str:
     return headings[-1] if headings else ""
 
 
-def _known(
-    parameters: Mapping[str, object], namespace: Mapping[str, object], path: Path
-) -> Mapping[str, object]:
-    """The parameters, if the notebook has every one of them."""
-    if unknown := sorted(set(parameters) - set(namespace)):
-        raise ValueError(f"{path.name}: no parameter {unknown[0]!r}")
-    return {name: str(v) if isinstance(v, Path) else v for name, v in parameters.items()}
+def _as_text(value: object) -> object:
+    return str(value) if isinstance(value, Path) else value
 
 
-def _set(source: str, parameters: Mapping[str, object]) -> str:
-    """The parameters' cell as if it had been written with these values."""
-    for name, value in parameters.items():
-        told = value.name if isinstance(value, Path) else value
-        source = re.sub(rf"(?m)^{name} = .*$", lambda _, to=f"{name} = {told!r}": to, source)
-    return source
+def _by_name(value: object) -> object:
+    """A folder by its name alone: a page says nothing of the machine that it was made on."""
+    return value.name if isinstance(value, Path) else value
