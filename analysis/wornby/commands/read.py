@@ -16,11 +16,12 @@ def run_read(asked: argparse.Namespace) -> None:
     """Say what the records hold, what was not used and why, and what would help most."""
     from wornby.records.lives import holds_lives, read_lives
     from wornby.reports import records_answers as told
+    from wornby.reports.file_answers import file_answer
 
     if holds_lives(asked.folder):
         lives = read_lives(asked.folder)
         problems = told.problem_answer(lives.problems, at_the_door=True)
-        show(asked, [told.ledger_answer([lives.ledger]), problems])
+        show(asked, [file_answer(asked.folder), told.ledger_answer([lives.ledger]), problems])
         return
     if _is_club_alone(asked):
         show(asked, _of_club(asked))
@@ -44,12 +45,14 @@ def _is_club_alone(asked: argparse.Namespace) -> bool:
 
 def _of_club(asked: argparse.Namespace) -> list["Answer"]:
     from wornby.reports import records_answers as told
+    from wornby.reports.file_answers import file_answer
     from wornby.reports.survey_life_answers import unread_answer
     from wornby.survey.answers import read_survey
 
     survey = read_survey(asked.folder)
     unread = [] if survey.components is None else [unread_answer(survey.components)]
     return [
+        file_answer(asked.folder),
         told.ledger_answer(survey.ledgers),
         told.problem_answer(survey.problems, at_the_door=True),
         *(answer for answer in unread if answer.people.height),
@@ -62,6 +65,7 @@ def _of_workshop(asked: argparse.Namespace) -> list["Answer"]:
     from wornby.records.edits import helpful_edits
     from wornby.records.layout import read_layout
     from wornby.reports import records_answers as told
+    from wornby.reports.file_answers import file_answer
     from wornby.survey.answers import holds_survey, read_survey
 
     workshop = opened(asked)
@@ -71,6 +75,7 @@ def _of_workshop(asked: argparse.Namespace) -> list["Answer"]:
     ledgers = (*workshop.ledgers, *(() if survey is None else survey.ledgers))
     edits = helpful_edits(asked.folder, records, read_layout(asked.folder / "layout.toml"))
     return [
+        file_answer(asked.folder),
         told.coverage_answer(records),
         told.ledger_answer(ledgers),
         told.problem_answer(pl.concat(problems), at_the_door=True),

@@ -1,5 +1,6 @@
 """From text to typed tables: one function for each table a folder may hold."""
 
+from functools import partial
 from pathlib import Path
 
 import polars as pl
@@ -7,8 +8,9 @@ import polars as pl
 from wornby.errors import RecordError
 from wornby.records.catalogue import Catalogue
 from wornby.records.cells import in_our_words, one_spelling
+from wornby.records.kept_tables import forget_others, kept_table
 from wornby.records.layout import FileLayout
-from wornby.records.loading import load_text
+from wornby.records.loading import layout_paths, named_sheets, sheet_text
 from wornby.records.values import (
     read_date,
     read_miles,
@@ -37,8 +39,33 @@ def load_table(
     where the layout names no file for the table.
     """
     of_table = [layout for layout in layouts if layout.table == name]
-    parts = [_typed(load_text(folder, layout), layout, catalogue) for layout in of_table]
+    parts = [_typed_files(folder, layout, catalogue) for layout in of_table]
     return pl.concat(parts) if parts else _typed(NO_TEXT, _no_layout(name), catalogue)
+
+
+def _typed_files(folder: Path, layout: FileLayout, catalogue: Catalogue) -> pl.DataFrame:
+    """All files of one layout, typed; those that have not changed as they were read before."""
+    paths = layout_paths(folder, layout)
+    place = repr((layout.table, layout.path, layout.sheet, layout.only_where))
+    rates = None if catalogue.money is None else catalogue.money.tax_rate
+    known = (rates, tuple(catalogue.components), catalogue.words.positions)
+
+    def typed_file(path: Path) -> pl.DataFrame:
+        sheets = named_sheets(folder, path, layout)
+        text = pl.concat(sheet_text(name, sheet, layout) for name, sheet in sheets)
+        return _typed(text, layout, catalogue)
+
+    whole = pl.concat(
+        kept_table(
+            folder,
+            path,
+            (place, repr(layout), repr(known), path.relative_to(folder).as_posix()),
+            partial(typed_file, path),
+        )
+        for path in paths
+    )
+    forget_others(folder, place, paths)
+    return _each_telling_once(whole) if layout.from_job_lines else whole
 
 
 def _typed(text: pl.DataFrame, layout: FileLayout, catalogue: Catalogue) -> pl.DataFrame:
@@ -46,7 +73,7 @@ def _typed(text: pl.DataFrame, layout: FileLayout, catalogue: Catalogue) -> pl.D
     columns = PARSERS[layout.table](layout, text, catalogue)
     typed = text.select("file", "row", "out_of_place", *_keys(layout), *columns)
     _need_readable_dates(typed, layout)
-    return _each_telling_once(typed) if layout.from_job_lines else typed
+    return typed
 
 
 def _no_layout(name: str) -> FileLayout:

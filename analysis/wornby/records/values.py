@@ -11,7 +11,10 @@ EARLIEST_YEAR = 1950
 
 DAY_FIRST = ("%d/%m/%Y", "%d-%m-%Y", "%d.%m.%Y", "%d/%m/%y", "%d-%m-%y", "%d.%m.%y")
 MONTH_FIRST = ("%m/%d/%Y", "%m-%d-%Y", "%m.%d.%Y", "%m/%d/%y", "%m-%d-%y", "%m.%d.%y")
-WRITTEN_OUT = ("%d %b %Y", "%d-%b-%Y", "%d %B %Y", "%d-%b-%y", "%b %d, %Y")
+WRITTEN_OUT = (
+    "%d %b %Y", "%d-%b-%Y", "%d %B %Y", "%d-%b-%y", "%b %d, %Y", "%B %d, %Y", "%d %b %y",
+)  # fmt: skip
+WEEKDAY = r"(?i)^(mon|tues?|wed(nes)?|thu(rs)?|fri|sat(ur)?|sun)(day)?[., ]+"
 YEAR_FIRST = ("%Y-%m-%d", "%Y/%m/%d", "%Y.%m.%d", "%Y%m%d")
 FORMATS = {
     "day first": (*DAY_FIRST, "%Y-%m-%d", *WRITTEN_OUT),
@@ -25,7 +28,8 @@ FORMATS = {
 
 def read_date(column: str, layout: FileLayout) -> pl.Expr:
     """A date under the layout's order; a month or a year alone stands for its middle."""
-    text = pl.col(column).str.replace(r"[ T]\d{1,2}:\d{2}.*$", "")
+    text = pl.col(column).str.replace(r"[ T]\d{1,2}:\d{2}.*$", "").str.replace(WEEKDAY, "")
+    text = text.str.replace(r"(\d)(st|nd|rd|th)\b", "$1")
     if layout.dates.startswith("days since "):
         day_zero = pl.lit(layout.dates.removeprefix("days since ")).str.to_date("%Y-%m-%d")
         return day_zero + pl.duration(days=text.cast(pl.Float64, strict=False).cast(pl.Int64))
@@ -34,7 +38,9 @@ def read_date(column: str, layout: FileLayout) -> pl.Expr:
     if layout.dates == "year":
         text = text.str.replace(r"^(\d{4})$", "$1-07-01")
     # A bare number of five digits is a spreadsheet's own count of days.
-    serial = pl.when(text.str.contains(r"^\d{5}(\.0*)?$")).then(text.cast(pl.Float64, strict=False))
+    serial = pl.when(text.str.contains(r"^\d{5}(\.\d*)?$")).then(
+        text.cast(pl.Float64, strict=False)
+    )
     from_sheet = pl.date(1899, 12, 30) + pl.duration(days=serial.cast(pl.Int64))
     readings = [_within_reason(text.str.to_date(f, strict=False)) for f in FORMATS[layout.dates]]
     return pl.coalesce([*readings, from_sheet])
@@ -47,18 +53,24 @@ def _within_reason(date: pl.Expr) -> pl.Expr:
 NUMBER = r"^[-+]?\d*\.?\d+$|^[-+]?\d+\.$"
 """What is left of a number once currency, unit, spaces and thousands are gone."""
 
+NO_THOUSANDS = r"^[-+]?\d+\.(\d{1,2}|\d{4,})$"
+"""A point that can stand before no thousands: a workbook's own number among texts with commas."""
 
-def plain_number(column: str, layout: FileLayout) -> pl.Expr:
+
+def plain_number(column: str | pl.Expr, layout: FileLayout) -> pl.Expr:
     """The cell with a decimal point and nothing but a number; brackets or a last minus: below 0."""
-    text = pl.col(column).str.to_lowercase().str.replace_all(r"\s|[£€$]|gbp|eur|usd", "")
+    cell = pl.col(column) if isinstance(column, str) else column
+    text = cell.str.to_lowercase().str.replace_all(r"\s|[£€$]|gbp|eur|usd", "")
     text = text.str.replace(r"^\((.*)\)$", "-$1").str.replace(r"^(.*)-$", "-$1")
     text = text.str.replace(r"(km|kms|miles|mile|mi|m|h|hrs|hours)$", "")
     if layout.decimal_mark == ",":
-        return text.str.replace_all(".", "", literal=True).str.replace(",", ".", literal=True)
+        no_points = text.str.replace_all(".", "", literal=True)
+        commas = no_points.str.replace(",", ".", literal=True)
+        return pl.when(text.str.contains(NO_THOUSANDS)).then(text).otherwise(commas)
     return text.str.replace_all(r",(\d{3})", "$1")
 
 
-def read_number(column: str, layout: FileLayout) -> pl.Expr:
+def read_number(column: str | pl.Expr, layout: FileLayout) -> pl.Expr:
     """A number with thousands separators, currency signs and a decimal mark of either kind.
 
     What is no number ("1:30", "two") is null, and `unreadable_number` says so.
@@ -78,9 +90,15 @@ def unreadable_number(columns: Sequence[str], layout: FileLayout) -> pl.Expr:
     return pl.coalesce([*said, pl.lit(None, pl.String)]).alias("unreadable")
 
 
+THOUSANDS = r"^\D*\d{1,3}([.'’]\d{3})+\D*$"
+"""Points between a distance's thousands, whatever the decimal mark: none has three decimals."""
+
+
 def read_miles(column: str, layout: FileLayout) -> pl.Expr:
     """A distance in miles; a unit written in the cell goes before the layout's."""
-    number = read_number(column, layout)
+    points = pl.col(column).str.replace_all(r"[.'’](\d{3})", "$1")
+    plain = pl.when(pl.col(column).str.contains(THOUSANDS)).then(points).otherwise(column)
+    number = read_number(plain, layout)
     unit = pl.col(column).str.to_lowercase().str.extract(r"(km|mi)", 1)
     in_km = unit.fill_null(layout.distance_unit) == "km"
     return pl.when(in_km).then(number * MILES_PER_KM).otherwise(number)

@@ -4,7 +4,6 @@ from collections.abc import Sequence
 
 from wornby.records.catalogue import Component
 from wornby.records.layout_text import toml_text
-from wornby.survey.question_workbook import ANSWERS
 from wornby.survey.questions import COMPONENT_QUESTIONS, MOST_COMPONENTS, Question
 
 GUIDE = (
@@ -75,8 +74,7 @@ def questions_layout(vehicle: Sequence[Question], *, unit: str, population: str 
     """The text of a layout.toml that reads the filled sheets; `population` is added as it is."""
     asked = "".join(f"{q.column} = {toml_text(q.words)}\n" for q in vehicle)
     settings = (
-        f'path = "questions*.xlsx"\nsheet = {toml_text(ANSWERS)}\n'
-        f"dates = {toml_text(ORDER)}\ndistance_unit = {toml_text(unit)}\n"
+        f'path = "questions*.xlsx"\ndates = {toml_text(ORDER)}\ndistance_unit = {toml_text(unit)}\n'
     )
     each = "".join(f"{q.column} = {toml_text(q.words)}\n" for q in COMPONENT_QUESTIONS)
     return (

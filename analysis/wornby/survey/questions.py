@@ -99,7 +99,7 @@ COMPONENT_QUESTIONS = (
     Question(
         "again",
         "The *: if renewed again, when was the last time?",
-        "As above. Leave it empty if it was renewed once or never.",
+        "The year, or month and year. Leave it empty if it was renewed once or never.",
     ),
     Question(
         "reason",

@@ -1,0 +1,58 @@
+"""Cells copied from a spreadsheet or a web page, for a notebook."""
+
+from pathlib import Path
+
+import polars as pl
+
+from wornby.errors import RecordError
+from wornby.records.cells import as_written
+from wornby.records.forms import text_sheet
+from wornby.records.layout import FileLayout
+from wornby.records.separated import SEPARATORS
+
+NOTHING = "nothing to read: copy the cells with their header first"
+
+
+def pasted_table(text: str | None = None, *, to: Path | None = None) -> pl.DataFrame:
+    """The cells in a text, or on the clipboard, as a table of text under its first row.
+
+    They are read as a file with separators is. With `to`, a CSV file, the table is written there
+    for layout.toml to name; a file that is there already is not overwritten. RecordError where
+    there is nothing to read, or no clipboard within reach, as on a server.
+
+    >>> pasted_table("Reg\\tMiles\\nQQ1 AAA\\t84,000")["Miles"].to_list()
+    ['84,000']
+    """
+    given = _clipboard() if text is None else text
+    lines = [line for line in given.splitlines() if line.strip()]
+    if not lines:
+        raise RecordError(NOTHING)
+    separator = max(reversed(SEPARATORS), key=lines[0].count)
+    layout = FileLayout(table="", path="", columns={}, separator=separator)
+    frame = text_sheet("pasted text", given.encode(), layout).frame
+    table = frame.with_columns(as_written(frame, frame.columns, ()))
+    if to is not None:
+        _write_new(table, to)
+    return table
+
+
+def _clipboard() -> str:
+    """What the clipboard holds, by pandas' means of reaching it on each system."""
+    from pandas.errors import PyperclipException
+    from pandas.io.clipboard import clipboard_get
+
+    try:
+        return str(clipboard_get())
+    except PyperclipException:
+        raise RecordError(
+            "no clipboard within reach: paste the cells between triple quotes, as "
+            'pasted_table("""...""")'
+        ) from None
+
+
+def _write_new(table: pl.DataFrame, to: Path) -> None:
+    try:
+        with to.open("x", encoding="utf-8") as file:
+            file.write(table.write_csv())
+    except FileExistsError:
+        raise RecordError(f"{to}: is there already; choose another name") from None
