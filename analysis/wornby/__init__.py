@@ -9,6 +9,7 @@ from typing import Any
 HOMES = {
     "open_workshop": "wornby.reports.workshop",
     "read_lives": "wornby.records.lives",
+    "pasted_table": "wornby.records.pasted",
     "read_records": "wornby.records.reading",
     "read_survey": "wornby.survey.answers",
     "survey_lives": "wornby.survey.lives",
@@ -82,6 +83,7 @@ HOMES = {
     "life_panel": "wornby.reports.panel",
     "meaning_answer": "wornby.reports.methods",
     "method_answer": "wornby.reports.methods",
+    "file_answer": "wornby.reports.file_answers",
     "coverage_answer": "wornby.reports.records_answers",
     "ledger_answer": "wornby.reports.records_answers",
     "problem_answer": "wornby.reports.records_answers",

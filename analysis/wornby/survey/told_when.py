@@ -115,7 +115,7 @@ def is_unknown(text: str) -> bool:
 
 
 def plain_text(text: str) -> str:
-    """Small letters, plain quotes and dashes, single spaces; no picture, no full stop at the end."""
+    """Small letters, plain quotes and dashes, single spaces; no pictures, no last full stop."""
     text = re.sub(PICTURES, "", text)
     plain = text.lower().translate(str.maketrans("’‘`–—\u00a0", "'''-- "))
     return re.sub(r"\s+", " ", plain).strip(' .!,;:"').rstrip("'")
