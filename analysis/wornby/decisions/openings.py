@@ -92,7 +92,7 @@ def _start(paths: Paths, new: Bools, ages: Floats, fresh: Floats) -> _Running:
         row=np.arange(n_bundles * paths.n),
         path=path,
         fitted_on=-age,
-        fails_on=fails_at - age,
+        fails_on=np.maximum(fails_at - age, 0.0),
         renewed=renewed,
         n_failures=np.zeros((n_bundles * paths.n, k), dtype=np.intp),
     )

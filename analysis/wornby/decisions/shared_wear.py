@@ -99,7 +99,8 @@ class LivesOn:
     def left(self, spent: Floats) -> Floats:
         """Years until so much more hazard is spent."""
         own = over_all(self.hazard(self.age_years) + spent, self.wear, self.wear_variance)
-        return np.asarray(self.life.scale * own ** (1 / self.life.shape) - self.age_years)
+        ends_at = self.life.scale * own ** (1 / self.life.shape)
+        return np.asarray(np.maximum(ends_at - self.age_years, 0.0))
 
     def showing(self, years: Floats, delay_years: Floats) -> Floats:
         """Chance of failing within `years` of a defect that shows now.

@@ -7,6 +7,7 @@ from wornby.curves.uncertainty import WeibullDraws
 
 N_TRIALS = 40
 N_CURVES = 200
+N_POINTS = 501
 Floats = NDArray[np.float64]
 
 
@@ -44,7 +45,7 @@ def with_ages(
     working = (
         np.exp(-((gone / scale) ** shape))
         if renewed_life is None
-        else _mean_survival(renewed_life, gone)
+        else mean_survival(renewed_life, gone)
     )
     as_original = np.exp(-((vehicle_now / scale) ** shape)) * ~surely_renewed
     weights = np.column_stack([as_original, before[:, None] / N_TRIALS * working])
@@ -68,6 +69,13 @@ def given_working(life: WeibullDraws, ages: Floats, rng: np.random.Generator) ->
     return WeibullDraws(life.shape[pick], life.scale[pick], life.unit)
 
 
-def _mean_survival(life: WeibullDraws, ages: Floats) -> Floats:
+def mean_survival(life: WeibullDraws, ages: Floats) -> Floats:
+    """The chance to have reached each age, the mean over some of the draws.
+
+    Of many ages it is read off between the points of a fine grid.
+    """
     some = life.thinned(N_CURVES)
-    return np.asarray(some.survival(ages.ravel()).mean(axis=0).reshape(ages.shape))
+    if ages.size <= N_POINTS:
+        return np.asarray(some.survival(ages.ravel()).mean(axis=0).reshape(ages.shape))
+    grid = np.linspace(0.0, float(ages.max()), N_POINTS)
+    return np.asarray(np.interp(ages, grid, some.survival(grid).mean(axis=0)))

@@ -59,6 +59,7 @@ def _row(catalogue: Catalogue, told: VehicleTold, n: int) -> dict[str, Any]:
         "look_for": component.look_for,
         "way": None if look is None else look.name,
         "engine": None if look is None else look.engine,
+        "mind": None if look is None else look.note,
         "sees": sees,
         "chance": chance,
         "could_save_net": chance * part.costs.failure_consequence_net * sees,
@@ -76,6 +77,7 @@ def _unpriced(catalogue: Catalogue, name: str) -> dict[str, Any]:
         "look_for": component.look_for,
         "way": None if look is None else look.name,
         "engine": None if look is None else look.engine,
+        "mind": None if look is None else look.note,
         "sees": sees,
         "chance": None,
         "could_save_net": 0.0,
@@ -96,4 +98,5 @@ def _how(row: dict[str, Any]) -> str:
     if row["way"] is None:
         return NO_WAY
     engine = f", engine {row['engine']}" if row["engine"] else ""
-    return f"{row['way']}{engine}: sees {percent(row['sees'])}"
+    note = f"; {row['mind']}" if row["mind"] else ""
+    return f"{row['way']}{engine}: sees {percent(row['sees'])}{note}"

@@ -48,8 +48,9 @@ def cost_answer(workshop: Workshop, told: VehicleTold) -> Answer:
         {
             "what is done": what,
             "as often less as more": money(middle, currency),
-            f"{percent(workshop.confidence)} of such vehicles": f"{money(low, currency)} to "
-            f"{money(high, currency)}",
+            f"{percent(workshop.confidence)} of such vehicles cost between": (
+                f"{money(low, currency)} and {money(high, currency)}"
+            ),
             "on average": money(mean, currency),
         }
         for what, middle, low, high, mean in rows
@@ -63,8 +64,9 @@ def cost_answer(workshop: Workshop, told: VehicleTold) -> Answer:
             "Repairs and what failures on the road cost beyond them, before tax, at this "
             "workshop's prices; wear items and services that workshop.toml does not list are not "
             f"in. {told.sheet.chances.shape[0]:,} possible truths, each with curves as likely as "
-            "the records leave them; later openings renew each neighbour that pays by then. The "
-            "parts of one vehicle are taken to live independently.",
+            "the records leave them; later openings renew each neighbour that pays by then. "
+            "Places of one component wear alike as said under the order of work; other parts of "
+            "the vehicle are taken to live independently.",
             *(f"Not in: {name}: {why}." for name, why in told.left_out.items()),
         ),
     )
@@ -166,7 +168,9 @@ def part_answer(workshop: Workshop, told: VehicleTold) -> Answer:
             "chance to fail": f"{percent(row['chance'])} "
             f"({between(row['chance_lower'], row['chance_upper'], 'chance')})",
             "a failure costs": money(row["failure_cost_net"], currency),
-            "at stake": money(row["expected_cost_net"], currency),
+            "at stake": f"{money(row['expected_cost_net'], currency)} "
+            f"({money(row['expected_cost_lower_net'], currency)} to "
+            f"{money(row['expected_cost_upper_net'], currency)})",
             "rests on": f"{row['failures']:.0f} failures"
             + (f": {RESTS_ON_FEW}" if row["few"] else ""),
         }
@@ -205,6 +209,8 @@ def _part_rows(workshop: Workshop, told: VehicleTold) -> list[dict[str, Any]]:
                 "chance_upper": float(high),
                 "failure_cost_net": float(told.sheet.if_failed[n]),
                 "expected_cost_net": float(chance.mean() * told.sheet.if_failed[n]),
+                "expected_cost_lower_net": float(low * told.sheet.if_failed[n]),
+                "expected_cost_upper_net": float(high * told.sheet.if_failed[n]),
                 "failures": failures,
                 "few": few,
                 "note": "",

@@ -8,13 +8,14 @@ from numpy.typing import NDArray
 from wornby.curves.delay_times import DelayTime
 from wornby.curves.uncertainty import WeibullDraws
 from wornby.decisions.stated_costs import access_of, money_of, part_costs
-from wornby.decisions.unknown_ages import with_ages
-from wornby.decisions.vehicle_parts import DEGRADED, RUNNING, VehiclePart
+from wornby.decisions.unknown_ages import mean_survival, with_ages
+from wornby.decisions.vehicle_parts import DEGRADED, RUNNING, VehiclePart, worn_alike
 from wornby.decisions.vehicle_plans import VehicleSheet, vehicle_sheet
 from wornby.errors import EstimateError, RecordError
 from wornby.records.catalogue import Component
 from wornby.reports.delays import delay_of
 from wornby.reports.vehicle import ORIGINAL, RENEWED, Known, Vehicle, label
+from wornby.reports.wear import places_alike
 from wornby.reports.workshop import RENEWAL_GRADE, Workshop, life_in_years
 
 N_PATHS = 2000
@@ -55,24 +56,20 @@ class _Lives:
 def sheet_of(workshop: Workshop, vehicle: Vehicle) -> VehicleTold:
     """Price the vehicle's parts; a component without a curve is left out and named."""
     catalogue, rng = workshop.catalogue, workshop.rng("vehicle")
-    parts, components, left_out, must_go = [], [], {}, []
+    parts, components, must_go = [], [], []
+    left_out: dict[str, str] = {}
     notes: dict[str, None] = {}
     for component in catalogue.components.values():
-        delay = _delay(workshop, vehicle, component)
-        for position in component.positions or ("",):
-            name, known = label(component, position), vehicle.known(component.name, position)
-            if component.safety and known.condition == DEGRADED:
-                must_go.append(name)
-            try:
-                part, said = _part(
-                    workshop, vehicle, component, position=position, delay=delay, rng=rng
-                )
-            except EstimateError as error:
-                left_out[name] = str(error)
-                continue
-            parts.append(part)
-            components.append(component)
-            notes |= dict.fromkeys(said)
+        made, said, missing = _places(workshop, vehicle, component, rng=rng)
+        parts += made
+        components += [component] * len(made)
+        left_out |= missing
+        notes |= dict.fromkeys(said)
+        must_go += [
+            label(component, place)
+            for place in component.positions or ("",)
+            if component.safety and vehicle.known(component.name, place).condition == DEGRADED
+        ]
     if not parts:
         raise EstimateError(f"no component has a curve: {'; '.join(left_out.values())}")
     sheet = vehicle_sheet(
@@ -82,6 +79,29 @@ def sheet_of(workshop: Workshop, vehicle: Vehicle) -> VehicleTold:
         rng=rng,
     )
     return VehicleTold(vehicle, sheet, tuple(components), left_out, tuple(must_go), tuple(notes))
+
+
+def _places(
+    workshop: Workshop, vehicle: Vehicle, component: Component, *, rng: np.random.Generator
+) -> tuple[list[VehiclePart], list[str], dict[str, str]]:
+    """A component's places, which may wear alike, what must be said, and what is left out."""
+    delay = _delay(workshop, vehicle, component)
+    parts, said, left_out = [], [], {}
+    for position in component.positions or ("",):
+        try:
+            part, notes = _part(
+                workshop, vehicle, component, position=position, delay=delay, rng=rng
+            )
+        except EstimateError as error:
+            left_out[label(component, position)] = str(error)
+            continue
+        parts.append(part)
+        said += notes
+    alike = places_alike(workshop, component) if len(parts) > 1 else None
+    if alike is not None:
+        variance = rng.choice(alike.variance, size=N_PATHS)
+        parts, said = worn_alike(parts, variance, rng), [*said, alike.told]
+    return parts, said, left_out
 
 
 def _part(
@@ -155,11 +175,16 @@ def _in_place(
         vehicle_at_first=np.full(N_PATHS, max(first, 1e-6)),
         surely_renewed=np.full(N_PATHS, known.origin == RENEWED),
         rng=rng,
+        renewed_life=renewed,
     )
     ours, theirs = _picked(original, rng), _picked(renewed, rng)
     shape = np.where(is_original, ours.shape, theirs.shape)
     life = WeibullDraws(shape, np.where(is_original, ours.scale, theirs.scale), "years")
-    counted = (age / np.median(original.scale)) ** np.median(original.shape)
+    counted = np.where(
+        is_original,
+        (age / np.median(original.scale)) ** np.median(original.shape),
+        -np.log(np.maximum(mean_survival(renewed, age), 1e-300)),
+    )
     return _still_running(life, age, counted, rng)
 
 
