@@ -7,7 +7,7 @@ UV_VERSION := 0.13.9
 export PYTHONHASHSEED := 0
 export MPLBACKEND := agg
 
-.PHONY: setup report test lint types unit notebooks refresh bench fuzz study-coverage study-truth test-r lock clean
+.PHONY: setup report test lint types unit notebooks refresh bench fuzz study-coverage study-truth study-regret test-r lock clean
 
 setup: .venv/ready
 
@@ -62,6 +62,11 @@ study-coverage: setup
 # how far each observation rule is off in eight simulated worlds, 200 workshops in each: a quarter of an hour
 study-truth: setup
 	cd tests && PYTHONPATH=../analysis POLARS_MAX_THREADS=1 ../$(BIN)/python -m studies.truth 200
+
+# what decisions cost beyond the best, how often years lose at the advised price and counts fall in
+# their interval, on simulated workshops: about ten minutes on two cores
+study-regret: setup
+	cd tests && PYTHONPATH=../analysis POLARS_MAX_THREADS=1 OMP_NUM_THREADS=1 ../$(BIN)/python -m studies.regret
 
 # makes R's answers anew and compares; installs Debian's packages of R
 test-r: setup
