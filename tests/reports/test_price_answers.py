@@ -133,8 +133,15 @@ def test_more_records_are_told_in_money_and_in_words(demo: Workshop) -> None:
     frame = record_value_answer(demo, VALVE).frame
     assert frame["n_records"].to_list() == [1, 10]
     assert (frame["doubt_then_net"] <= frame["doubt_now_net"]).all()
-    nothing = {"n_records": 1, "keeps_price": True, "value_net_per_year": 0.0}
+    nothing = {
+        "n_records": 1,
+        "keeps_price": True,
+        "value_net_per_year": 0.0,
+        "changes_chance": 0.0,
+    }
     assert record_sentence(nothing, "GBP").startswith("One more record would not change")
+    little = {**nothing, "changes_chance": 0.1}
+    assert "less than £1 a year: asking" in record_sentence(little, "GBP")
     some = {**nothing, "n_records": 10, "value_net_per_year": 35.0, "changes_chance": 0.2}
     assert "about £35 a year: asking today's price" in record_sentence(some, "GBP")
 

@@ -27,15 +27,18 @@ LEFT, RIGHT = 0.001, 1.12
 """The axis goes from what nearly every job costs to a little past the dearest price."""
 
 
-def draw_price_ladder(workshop: Workshop, job: str) -> Drawing:
-    """What the job costs, how often, with the floor and today's price; below, a year's profit."""
+def draw_price_ladder(workshop: Workshop, job: str | None = None) -> Drawing:
+    """What the job costs, how often, with the floor and today's price; below, a year's profit.
+
+    Without a name it is the first job of workshop.toml.
+    """
     from matplotlib.figure import Figure
 
     told = priced(workshop, candidate(workshop, job), done_by_the_workshop(workshop))
     currency, confidence = workshop.catalogue.currency, workshop.confidence
     figure = Figure(figsize=INCHES, layout="constrained")
     costs, profits = figure.subplots(2, 1, sharex=True, height_ratios=[1.15, 1])
-    figure.suptitle(job, x=0.01, ha="left", fontsize=10, weight="bold", color=INK)
+    figure.suptitle(told.job.name, x=0.01, ha="left", fontsize=10, weight="bold", color=INK)
     _draw_costs(costs, told, currency)
     _draw_profits(profits, told, currency, confidence=confidence)
     for panel in (costs, profits):

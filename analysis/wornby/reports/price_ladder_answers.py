@@ -20,13 +20,16 @@ STEPS = (5, 10, 20, 25, 50, 100, 200, 250, 500, 1000, 2000, 2500, 5000)
 ASKED, FLOOR, BARE = "asked now", "floor", "floor, found work charged by itself"
 
 
-def price_ladder_answer(workshop: Workshop, job: str) -> Answer:
-    """What the job earns and risks at a ladder of prices, the floor and today's price marked."""
+def price_ladder_answer(workshop: Workshop, job: str | None = None) -> Answer:
+    """What the job earns and risks at a ladder of prices, the floor and today's price marked.
+
+    Without a name it is the first job of workshop.toml.
+    """
     done, catalogue = done_by_the_workshop(workshop), workshop.catalogue
     told = priced(workshop, candidate(workshop, job), done)
     table = price_rungs(told, confidence=workshop.confidence, tax=money_of(catalogue).tax_rate)
     return Answer(
-        f"{job}: {told.advice.verdict}",
+        f"{told.job.name}: {told.advice.verdict}",
         pl.DataFrame([_people_rung(row, catalogue.currency) for row in table.to_dicts()]),
         table,
         (

@@ -25,8 +25,8 @@ from wornby.reports.priced_jobs import candidate, candidates, done_by_the_worksh
 from wornby.reports.workshop import Workshop
 
 
-def price_makeup_answer(workshop: Workshop, job: str) -> Answer:
-    """What the job costs in the mean by what it is for, and how sure each is."""
+def price_makeup_answer(workshop: Workshop, job: str | None = None) -> Answer:
+    """What the job, or the first, costs in the mean by what it is for, and how sure each is."""
     catalogue, done = workshop.catalogue, done_by_the_workshop(workshop)
     told = priced(workshop, candidate(workshop, job), done)
     parts = of.mean_cost_parts(told.advice.planned, told.advice.costs.unknowns)
@@ -40,7 +40,7 @@ def price_makeup_answer(workshop: Workshop, job: str) -> Answer:
             dict(zip(("cost_of", "mean_net", "lower_net", "upper_net", "how"), values, strict=True))
         )
     return Answer(
-        f"{job}: what it costs the workshop",
+        f"{told.job.name}: what it costs the workshop",
         pl.DataFrame([_people_makeup(row, catalogue.currency) for row in rows]),
         pl.DataFrame(rows),
         (

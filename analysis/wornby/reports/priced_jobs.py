@@ -20,10 +20,10 @@ def candidates(workshop: Workshop) -> tuple[CandidateJob, ...]:
     return workshop.catalogue.fixed_price_jobs
 
 
-def candidate(workshop: Workshop, name: str) -> CandidateJob:
-    """The candidate of this name; an unknown one is a caller's mistake."""
+def candidate(workshop: Workshop, name: str | None) -> CandidateJob:
+    """The candidate of this name, or the first; an unknown one is a caller's mistake."""
     for job in candidates(workshop):
-        if job.name == name:
+        if name in (None, job.name):
             return job
     known = "; ".join(job.name for job in candidates(workshop))
     raise ValueError(f"no fixed-price job {name!r}; workshop.toml has: {known}")

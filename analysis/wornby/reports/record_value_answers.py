@@ -110,8 +110,11 @@ def record_sentence(row: Mapping[str, Any], currency: str) -> str:
     n = row["n_records"]
     records = "One more record" if n == 1 else f"{n} more records"
     now = "asking today's price" if row["keeps_price"] else "quoting each time"
-    if row["value_net_per_year"] < 0.5:
+    if not row["changes_chance"]:
         return f"{records} would not change the decision: {now} stays the better one."
+    if row["value_net_per_year"] < 0.5:
+        least = money(1, currency)
+        return f"{records} would be worth less than {least} a year: {now} is the better choice now."
     return (
         f"{records} would be worth about {money(row['value_net_per_year'], currency)} a year: "
         f"{now} is the better choice now, and with a chance of {percent(row['changes_chance'])} "
