@@ -1,11 +1,13 @@
 """The command line: wornby read, life, renew, price, expect, and so on."""
 
 import argparse
+import os
 import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from wornby.commands.ask import ask_options, run_ask
+from wornby.commands.completion import complete, completion_options, run_completion
 from wornby.commands.expect import expect_options, run_expect
 from wornby.commands.explain import explain_options, run_explain
 from wornby.commands.inspect import inspect_options, run_inspect
@@ -19,18 +21,31 @@ from wornby.commands.survey import run_survey, survey_options
 from wornby.commands.vehicle import run_vehicle, vehicle_options
 from wornby.errors import EstimateError, HistoryError, RecordError
 from wornby.examples import EXAMPLES, examples_of
+from wornby.progress import WATCHED
 
 CONFIDENCE = 0.90
 SEED = 1
+STOPPED = 130
+EXIT_CODES = """exit codes:
+  0    answered
+  1    the records, or what was asked of them, allow no answer: one line says why
+  2    no such command or option
+  130  stopped at the keyboard"""
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
-    """Run one command; what is wrong with the input is said in one line, with exit code 1."""
-    asked = _parser().parse_args(arguments)
+    """Run one command and return its exit code: see `EXIT_CODES`."""
+    parser = _parser()
+    if "_ARGCOMPLETE" in os.environ:
+        complete(parser)
+    asked = parser.parse_args(arguments)
+    WATCHED.set(not asked.json)
     try:
         asked.run(asked)
     except BrokenPipeError:
         sys.stderr.close()
+    except KeyboardInterrupt:
+        return STOPPED
     except (RecordError, HistoryError, EstimateError, ValueError, OSError) as error:
         print(f"wornby: {error}", file=sys.stderr)
         return 1
@@ -42,7 +57,7 @@ def _parser() -> argparse.ArgumentParser:
         prog="wornby",
         description="Worn by what age? A workshop's own job records into failure-age curves, "
         "and the curves into decisions.",
-        epilog=examples_of(*EXAMPLES),
+        epilog=f"{examples_of(*EXAMPLES)}\n\n{EXIT_CODES}",
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     words = parser.add_subparsers(required=True, metavar="COMMAND")
@@ -61,6 +76,10 @@ def _parser() -> argparse.ArgumentParser:
     report = _worded(words, "report", run_report, "render a report as a page")
     report_options(report)
     explain_options(_worded(words, "explain", run_explain, "what a number means, and its sources"))
+    completion = _worded(
+        words, "completion", run_completion, "what a shell needs to complete words"
+    )
+    completion_options(completion)
     return parser
 
 

@@ -70,6 +70,9 @@ EXAMPLES = {
     ),
     "explain": (('explain "B10 life"', "what a number means, and where it comes from"),),
     "report": (("report owner data_demo --to reports", "a page to read and print"),),
+    "completion": (
+        ('eval "$(wornby completion bash)"', "in ~/.bashrc: the Tab key knows the words"),
+    ),
 }
 """For each command, what to type after `wornby` and what it answers."""
 
@@ -78,7 +81,7 @@ def examples_of(*commands: str) -> str:
     """The examples of these commands as help shows them, one under the other."""
     shown = ["examples:"]
     for typed, meaning in (pair for name in commands for pair in EXAMPLES[name]):
-        line = f"  wornby {typed}"
+        line = f"  wornby {typed}" if "wornby" not in typed else f"  {typed}"
         if len(line) <= WIDEST:
             shown.append(f"{line:<{WIDEST}} {meaning}")
         else:

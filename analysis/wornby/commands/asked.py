@@ -6,6 +6,8 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from wornby.progress import work
+
 if TYPE_CHECKING:
     from wornby.reports.answer import Answer
     from wornby.reports.workshop import Workshop
@@ -32,13 +34,16 @@ def show_written(asked: argparse.Namespace, paths: Sequence[Path]) -> None:
 
 def opened(asked: argparse.Namespace) -> "Workshop":
     """The folder's workshop, once the options that all commands share are seen to make sense."""
-    from wornby.reports.workshop import open_workshop
+    from wornby.records.reading import read_records
+    from wornby.reports.workshop import workshop_of
 
     if not 0 < asked.confidence < 1:
         raise ValueError(f"--confidence {asked.confidence}: wanted between 0 and 1")
     if asked.seed < 0:
         raise ValueError(f"--seed {asked.seed}: wanted 0 or more")
-    return open_workshop(asked.folder, confidence=asked.confidence, seed=asked.seed)
+    with work("reading the records"):
+        records = read_records(asked.folder)
+    return workshop_of(records, confidence=asked.confidence, seed=asked.seed)
 
 
 def years_renewed(given: Sequence[str]) -> dict[str, float]:

@@ -13,6 +13,7 @@ from wornby.curves.shape_prior import CAR_COMPONENT
 from wornby.errors import EstimateError
 from wornby.histories.counts import Counts, count_episodes
 from wornby.histories.watching import Episodes
+from wornby.progress import each
 
 ENOUGH_FAILURES = 5
 """With fewer failures a curve is the posterior under the stated prior, not a fit."""
@@ -65,7 +66,7 @@ def component_curves(
     of_origin = made.table.filter(pl.col("origin") == origin)
     by_component = of_origin.partition_by("component", as_dict=True)
     curves = {}
-    for component, scale in scales.items():
+    for component, scale in each(list(scales.items()), "curves"):
         lives = by_component.get((component,), of_origin.clear())
         what = f"{component} ({origin})"
         counts = count_episodes(lives, scale=scale, what=what, rule=made.rule.sentence())

@@ -7,6 +7,7 @@ import polars as pl
 from wornby.curves.odometer_doubt import DistanceDoubt, distance_doubt
 from wornby.errors import EstimateError
 from wornby.histories.pace import annual_distance, fleet_pace
+from wornby.progress import each
 from wornby.reports.amounts import amount, between, percent, with_unit
 from wornby.reports.answer import Answer
 from wornby.reports.workshop import Workshop
@@ -24,7 +25,7 @@ def distance_doubt_answer(workshop: Workshop) -> Answer:
         raise EstimateError("no component with scale = 'distance' was watched: none to doubt")
     rows: list[dict[str, Any]] = []
     people = []
-    for curve in by_distance:
+    for curve in each(by_distance, "odometers"):
         try:
             doubt = _doubt(workshop, curve.component)
         except EstimateError as error:

@@ -19,6 +19,7 @@ from wornby.curves.verdicts import (
     sets_for,
 )
 from wornby.errors import EstimateError
+from wornby.progress import each
 from wornby.reports.amounts import amount, between, joined, marked, percent, with_unit
 from wornby.reports.answer import Answer
 from wornby.reports.life_answers import b10_life
@@ -50,7 +51,7 @@ def fit_answer(workshop: Workshop) -> Answer:
     curves = workshop.original
     fits, n = fits_of(workshop)
     rows, people = [], []
-    for name in workshop.catalogue.components:
+    for name in each(list(workshop.catalogue.components), "fits"):
         failures = int(curves[name].counts.n_failures) if name in curves else 0
         fit, reason = fits.get(name), "" if name in fits else _too_few(workshop, name)
         rows.append({"component": name, "failures": failures} | _typed_fit(fit, reason, n))

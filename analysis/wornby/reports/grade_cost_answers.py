@@ -9,6 +9,7 @@ from wornby.decisions.costs import failure_cost, planned_cost
 from wornby.decisions.grade_choice import EARLY_MONTHS, GradeChoice, GradeCost, grade_costs
 from wornby.decisions.stated_costs import access_of, money_of, part_costs
 from wornby.errors import EstimateError
+from wornby.progress import each
 from wornby.records.catalogue import Component
 from wornby.reports.amounts import estimate_text, money, percent
 from wornby.reports.answer import Answer
@@ -23,7 +24,7 @@ def grade_cost_answer(workshop: Workshop, *, service_years: float) -> Answer:
     money_of(workshop.catalogue)
     rows: list[dict[str, Any]] = []
     people = []
-    for component in workshop.catalogue.components.values():
+    for component in each(list(workshop.catalogue.components.values()), "part grades"):
         curves = _watched(workshop, component)
         if len(curves) < 2:
             continue

@@ -12,6 +12,7 @@ from wornby.decisions.inspect_when import InspectionCosts, methods_table
 from wornby.decisions.look_plans import LookPlan, look_plan
 from wornby.decisions.stated_costs import access_of, money_of, part_costs
 from wornby.errors import EstimateError
+from wornby.progress import each
 from wornby.records.catalogue import Component, Look
 from wornby.reports.amounts import amount, between, money, percent
 from wornby.reports.answer import Answer, Answers
@@ -38,7 +39,7 @@ def known_delays(workshop: Workshop) -> KnownDelays:
     """Fit each component's delay time; refuse where none can be learnt."""
     service_look(workshop.catalogue)
     delays, unknown = {}, {}
-    for component in workshop.catalogue.components.values():
+    for component in each(list(workshop.catalogue.components.values()), "looks"):
         try:
             delays[component.name] = delay_of(workshop, component)
         except EstimateError as error:

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from wornby.errors import EstimateError, HistoryError, RecordError
+from wornby.progress import each
 from wornby.reports.parameters import with_parameters
 
 PARAMETERS = "parameters"
@@ -52,7 +53,7 @@ def run_notebook(path: Path, parameters: Mapping[str, object]) -> list[Piece]:
     pieces: list[Piece] = []
     namespace: dict[str, Any] = {"__name__": path.stem}
     question = ""
-    for cell in cells:
+    for cell in each(cells, f"{path.stem} report"):
         text, tags = "".join(cell["source"]), cell["metadata"].get("tags", [])
         if JUPYTER_ONLY in tags:
             continue

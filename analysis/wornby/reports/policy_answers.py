@@ -17,6 +17,7 @@ from wornby.decisions.policy_costs import (
 )
 from wornby.decisions.stated_costs import access_costs, money_of, part_costs
 from wornby.errors import EstimateError
+from wornby.progress import each
 from wornby.records.catalogue import Component
 from wornby.reports.amounts import money, percent
 from wornby.reports.answer import Answer
@@ -38,7 +39,7 @@ def policy_answer(workshop: Workshop) -> Answer:
     """How to renew each component: by age, when its access is open anyway, or by the calendar."""
     ages, rows, people = renewal_ages(workshop), [], []
     left_out: list[str] = []
-    for name in ages.told:
+    for name in each(list(ages.told), "policies"):
         component = workshop.catalogue.components[name]
         openings = chance_openings(workshop.records, name)
         try:

@@ -12,6 +12,7 @@ from wornby.decisions.least_cost_age import RenewalAdvice, UncertainRenewalAdvic
 from wornby.decisions.renewal_age import age_replacement
 from wornby.decisions.stated_costs import access_costs, money_of, part_costs
 from wornby.errors import EstimateError
+from wornby.progress import each
 from wornby.records.catalogue import Component
 from wornby.reports.amounts import amount, money, percent
 from wornby.reports.answer import Answer
@@ -35,7 +36,7 @@ def renewal_ages(workshop: Workshop) -> RenewalAges:
     catalogue = workshop.catalogue
     rate = money_of(catalogue).labour_price_per_hour
     told, lives, unknown = {}, {}, []
-    for component in catalogue.components.values():
+    for component in each(list(catalogue.components.values()), "renewal ages"):
         if component.access_group is None:
             continue
         part = part_costs(catalogue, component.name, grade=RENEWAL_GRADE)

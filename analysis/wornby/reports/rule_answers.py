@@ -10,6 +10,7 @@ from wornby.curves.profile import share_failed
 from wornby.curves.uncertainty import Estimate
 from wornby.errors import EstimateError
 from wornby.histories.observation import NAIVE, ObservationRule, variants_of
+from wornby.progress import each
 from wornby.reports.amounts import PER_CENT, amount, estimate_text, joined, marked, with_unit
 from wornby.reports.answer import Answer
 from wornby.reports.life_answers import BOUNDS, b10_life, chance_next
@@ -24,7 +25,10 @@ def rule_answer(workshop: Workshop) -> Answer:
     """Each component's B10 life under the rule in force, the rules that move it most, the naive."""
     rules = variants_of(workshop.episodes.rule)
     names = list(workshop.catalogue.components)
-    by_rule = {name: curves_under(workshop, rule, names) for name, rule in rules.items()}
+    by_rule = {
+        name: curves_under(workshop, rule, names)
+        for name, rule in each(list(rules.items()), "rules")
+    }
     people, rows = [], []
     for component in names:
         lives = {"in force": b10_or_none(workshop.original.get(component), workshop.confidence)}

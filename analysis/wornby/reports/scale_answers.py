@@ -8,6 +8,7 @@ import polars as pl
 from wornby.curves.blend import ScaleComparison, age_or_distance, lives_on_both
 from wornby.curves.components import ENOUGH_FAILURES
 from wornby.errors import EstimateError
+from wornby.progress import each
 from wornby.reports.amounts import amount, percent
 from wornby.reports.answer import Answer
 from wornby.reports.workshop import Workshop
@@ -46,7 +47,7 @@ def scale_answer(workshop: Workshop) -> Answer:
             stated=component.scale,
             confidence=workshop.confidence,
         )
-        for component in workshop.catalogue.components.values()
+        for component in each(list(workshop.catalogue.components.values()), "scales")
     ]
     return Answer(
         "Age or distance?",

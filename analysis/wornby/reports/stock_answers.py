@@ -8,6 +8,7 @@ from wornby.decisions.demand import share_of
 from wornby.decisions.stock import StockAdvice, stock_advice
 from wornby.errors import EstimateError, RecordError
 from wornby.histories.counts import DAYS_PER_YEAR
+from wornby.progress import each
 from wornby.records.catalogue import Catalogue, Component, StockRules
 from wornby.reports.amounts import money, percent
 from wornby.reports.answer import ALL, Answer
@@ -19,7 +20,7 @@ def stock_answer(workshop: Workshop) -> Answer:
     """How many of each part and grade to keep: for the service level, and at least cost."""
     rules, catalogue = stock_rules(workshop.catalogue), workshop.catalogue
     rows, unknown = [], []
-    for component in catalogue.components.values():
+    for component in each(list(catalogue.components.values()), "stock"):
         try:
             rows += _of_component(workshop, component, rules)
         except EstimateError as error:

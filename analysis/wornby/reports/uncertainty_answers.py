@@ -14,6 +14,7 @@ from wornby.curves.robust_bands import kaplan_meier_by_vehicle
 from wornby.curves.uncertainty import Estimate
 from wornby.curves.vehicles import VehicleCounts, episodes_by_vehicle
 from wornby.errors import EstimateError
+from wornby.progress import each
 from wornby.reports.amounts import PER_CENT, amount, between, joined, marked, percent
 from wornby.reports.answer import Answer
 from wornby.reports.life_answers import b10_life, chance_next, life_answer
@@ -41,7 +42,7 @@ def interval_answer(workshop: Workshop) -> Answer:
     """B10 life and chance in the next 12 months, by profile, Wald and resampled vehicles."""
     lives, pace = life_answer(workshop).frame, pace_of(workshop)
     told: list[Doubt] = []
-    for component, age in lives.select("component", "age_now").iter_rows():
+    for component, age in each(lives.select("component", "age_now").rows(), "intervals"):
         told += _doubts(workshop, workshop.original[component], age, pace)
     return Answer(
         "Intervals by three methods",
@@ -195,7 +196,7 @@ def band_answer(workshop: Workshop) -> Answer:
     ages = book_ages(workshop)
     told = [
         _band_row(workshop, curve, ages[curve.scale], workshop.confidence)
-        for curve in workshop.original.values()
+        for curve in each(list(workshop.original.values()), "bands")
     ]
     return Answer(
         "Share failed by an age, with bands by part and by vehicle",
