@@ -7,7 +7,7 @@ UV_VERSION := 0.13.9
 export PYTHONHASHSEED := 0
 export MPLBACKEND := agg
 
-.PHONY: setup report test lint types unit notebooks refresh bench fuzz study-coverage study-truth study-regret test-r lock clean
+.PHONY: setup report test lint types unit chromium notebooks refresh bench fuzz study-coverage study-truth study-regret test-r lock clean
 
 setup: .venv/ready
 
@@ -36,8 +36,14 @@ lint: setup
 types: setup
 	$(BIN)/mypy
 
-unit: setup
+unit: setup chromium
 	$(BIN)/python -m pytest -q -n 2
+
+# the browser that the pages are tested in, from Debian's packages; elsewhere those tests are skipped
+chromium:
+	@command -v chromium >/dev/null || { [ "$$(id -u)" = 0 ] && command -v apt-get >/dev/null \
+	  && apt-get update -qq && apt-get install -y -qq chromium >/dev/null; } \
+	  || echo "no chromium here: the tests in a browser will be skipped"
 
 notebooks: setup
 	$(BIN)/python -m pytest -q --nbval notebooks --nbval-sanitize-with tests/nbval_sanitize.cfg
