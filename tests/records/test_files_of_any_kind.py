@@ -1,9 +1,12 @@
 """What people have: any separator, workbooks with titles, databases, a folder of months."""
 
+import os
 import sqlite3
+import subprocess
 import sys
 from datetime import date, datetime
 from pathlib import Path
+from typing import Literal
 
 import duckdb
 import polars as pl
@@ -24,6 +27,7 @@ date       | vehicle | odometer | text                    | quantity | price
 2016-03-12 | V1      | 72000    | oil service             | 1        | 60
 2017-04-02 | V1      | 84000    | thermostat stuck, "gone" | 2       | 90.25
 """
+QUOTES: tuple[Literal["necessary", "always"], ...] = ("necessary", "always")
 ONE = LAYOUT.replace('path = "job_lines.csv"\n', 'path = "{path}"\n{more}')
 
 
@@ -55,12 +59,15 @@ def frame_of(folder: Path) -> pl.DataFrame:
 
 
 @pytest.mark.parametrize("separator", [",", ";", "\t", "|"])
-@pytest.mark.parametrize("quotes", ["necessary", "always"])
+@pytest.mark.parametrize("quotes", QUOTES)
 def test_separators_and_quotation_marks_are_found_out(
-    folder: Path, expected: list[tuple[object, ...]], separator: str, quotes: str
+    folder: Path,
+    expected: list[tuple[object, ...]],
+    separator: str,
+    quotes: Literal["necessary", "always"],
 ) -> None:
     frame = frame_of(folder)
-    frame.write_csv(folder / "job_lines.csv", separator=separator, quote_style=quotes)  # type: ignore[arg-type]  # its own name
+    frame.write_csv(folder / "job_lines.csv", separator=separator, quote_style=quotes)
     assert told(read_records(folder)) == expected
 
 
@@ -294,6 +301,18 @@ def test_nothing_pasted_and_no_clipboard_are_said_plainly(monkeypatch: pytest.Mo
     monkeypatch.setenv("PATH", "")
     with pytest.raises(RecordError, match="between triple quotes"):
         wornby.pasted_table()
+
+
+def test_what_the_clipboard_holds_is_read_by_the_systems_own_program(tmp_path: Path) -> None:
+    """A script stands where a desktop has its program for the clipboard."""
+    script = tmp_path / "xclip"
+    script.write_text("#!/bin/sh\nprintf 'Reg\\tMiles\\nQQ1\\t84,000\\n\\n'\n")
+    script.chmod(0o700)
+    ask = "import wornby; print(wornby.pasted_table().rows())"
+    reach = {"DISPLAY": ":9", "PATH": f"{tmp_path}:{os.environ['PATH']}", "XDG_SESSION_TYPE": "x11"}
+    command = [sys.executable, "-c", ask]
+    told = subprocess.run(command, check=True, env={**os.environ, **reach}, capture_output=True)
+    assert told.stdout == b"[('QQ1', '84,000')]\n"
 
 
 def test_the_same_text_means_the_same_version_in_vehicles_and_in_a_survey(tmp_path: Path) -> None:

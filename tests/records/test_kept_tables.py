@@ -111,11 +111,11 @@ def test_another_layout_or_catalogue_reads_everything_again(folder: Path, change
 def test_a_kept_table_that_is_not_whole_is_passed_over(folder: Path, harm: str) -> None:
     first = read_records(folder)
     for path in (folder / KEPT_IN).glob("*.parquet"):
-        raw = bytearray(path.read_bytes())
-        raw[len(raw) // 2] ^= 0x10
-        path.write_bytes(
-            {"cut": raw[: len(raw) // 2], "flipped": raw, "empty": b"", "text": b"PAR1"}[harm]
-        )
+        raw = path.read_bytes()
+        half = len(raw) // 2
+        flipped = raw[:half] + bytes([raw[half] ^ 0x10]) + raw[half + 1 :]
+        harmed = {"cut": raw[:half], "flipped": flipped, "empty": b"", "text": b"PAR1"}
+        path.write_bytes(harmed[harm])
     same(read_records(folder), first)
 
 

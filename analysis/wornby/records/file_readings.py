@@ -9,7 +9,7 @@ from wornby.records.headers import patterns, plain_header, wanted_headers
 from wornby.records.layout import FileLayout
 from wornby.records.loading import layout_sheets
 
-READINGS = {
+READINGS: dict[str, pl.DataType | type[pl.DataType]] = {
     "file": pl.String, "tables": pl.List(pl.String), "how": pl.String, "header_row": pl.Int64,
     "rows": pl.Int64, "columns_not_read": pl.List(pl.String),
 }  # fmt: skip

@@ -1,5 +1,6 @@
 """Cells copied from a spreadsheet or a web page, for a notebook."""
 
+import csv
 from pathlib import Path
 
 import polars as pl
@@ -10,6 +11,8 @@ from wornby.records.forms import text_sheet
 from wornby.records.layout import FileLayout
 from wornby.records.separated import SEPARATORS
 
+NO_SEPARATOR = "\x01"
+"""A sign that no clipboard holds: a line stays whole."""
 NOTHING = "nothing to read: copy the cells with their header first"
 
 
@@ -37,17 +40,26 @@ def pasted_table(text: str | None = None, *, to: Path | None = None) -> pl.DataF
 
 
 def _clipboard() -> str:
-    """What the clipboard holds, by pandas' means of reaching it on each system."""
-    from pandas.errors import PyperclipException
-    from pandas.io.clipboard import clipboard_get
+    """The lines on the clipboard, by pandas' means of reaching it on each system."""
+    import pandas as pd
 
     try:
-        return str(clipboard_get())
-    except PyperclipException:
+        lines = pd.read_clipboard(
+            sep=NO_SEPARATOR,
+            header=None,
+            dtype=str,
+            keep_default_na=False,
+            quoting=csv.QUOTE_NONE,
+            skip_blank_lines=False,
+        )
+    except pd.errors.EmptyDataError:
+        raise RecordError(NOTHING) from None
+    except pd.errors.PyperclipException:
         raise RecordError(
             "no clipboard within reach: paste the cells between triple quotes, as "
             'pasted_table("""...""")'
         ) from None
+    return "\n".join(lines.iloc[:, 0])
 
 
 def _write_new(table: pl.DataFrame, to: Path) -> None:
