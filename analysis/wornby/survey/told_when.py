@@ -103,9 +103,9 @@ def phrase_of_distance(text: str, *, unit: str) -> str | None:
         return ""
     for phrase in (plain, f"{plain} {unit}"):
         span = _phrase(phrase, "year first", unit)
-        far = span is None or max(span.low or 0.0, span.high or 0.0) >= SHORTEST_MI
-        if span is not None and span.kind == "distance" and far:
-            return phrase
+        if span is not None:
+            far = max(span.low or 0.0, span.high or 0.0) >= SHORTEST_MI
+            return phrase if span.kind == "distance" and far else None
     return None
 
 
