@@ -13,7 +13,7 @@ HOMES = {
     "read_records": "wornby.records.reading",
     "read_survey": "wornby.survey.answers",
     "survey_lives": "wornby.survey.lives",
-    "publication": "wornby.survey.publication",
+    "publishable_numbers": "wornby.survey.publication",
     "read_thresholds": "wornby.survey.thresholds",
     "weighted_survey": "wornby.survey.weighted",
     "owner_findings": "wornby.reports.sentences",

@@ -1,38 +1,44 @@
 """Answers on a club's survey: who answered, and for how many vehicles they speak."""
 
+from collections.abc import Sequence
+
 import polars as pl
 
+from wornby.ledger import Ledger
 from wornby.reports.amounts import PER_CENT
 from wornby.reports.answer import ALL, Answer
-from wornby.survey.cells import LEAST_ANSWERS
-from wornby.survey.weighted import NOT_ON_THE_ROAD, WeightedSurvey
+from wornby.survey.shown_groups import YEARS, shown_groups
+from wornby.survey.thresholds import Thresholds
+from wornby.survey.weighted import WeightedSurvey
 
 
-def who_answered_answer(survey: WeightedSurvey) -> Answer:
+def who_answered_answer(
+    survey: WeightedSurvey, *, thresholds: Thresholds, ledgers: Sequence[Ledger] = ()
+) -> Answer:
     """Who answered, by model year and version, against the vehicles on the road.
 
-    Cells come as `weighted_survey` made them, none with fewer than `LEAST_ANSWERS` answers; no
-    respondent has a row.
+    Cells are put together until each is large enough to be shown; no respondent has a row.
+    `ledgers` are those of the survey's answers before this one; how many answers none of them
+    could use is told as one number.
     """
-    total = survey.cells.select(
-        pl.col("model_year_from").min(),
-        pl.col("model_year_to").max(),
+    cells = shown_groups(survey, thresholds).cells
+    total = cells.select(
+        pl.col(YEARS[0]).min(),
+        pl.col(YEARS[1]).max(),
         pl.lit(ALL).alias("version"),
         pl.col("on_the_road").sum(),
         pl.col("answered").sum(),
         pl.lit(1.0).alias("weight"),
     )
-    frame = pl.concat([survey.cells, total]).with_columns(
-        share=pl.col("answered") / pl.col("on_the_road")
-    )
+    frame = pl.concat([cells, total]).with_columns(share=pl.col("answered") / pl.col("on_the_road"))
     people = [
         {
-            "model years": _years(row["model_year_from"], row["model_year_to"]),
+            "model years": years_text(row["model_year_from"], row["model_year_to"]),
             "version": row["version"],
             "on the road": f"{row['on_the_road']:,.0f}",
             "answered": f"{row['answered']:,}",
             "share": f"{100 * row['share']:.1f}{PER_CENT}",
-            "one answer counts as": f"{row['weight']:.2f}",
+            "one answer counts as": f"{row['weight']:.1f}",
         }
         for row in frame.to_dicts()
     ]
@@ -40,34 +46,43 @@ def who_answered_answer(survey: WeightedSurvey) -> Answer:
         f"Who answered, and the vehicles on the road in {survey.calendar_year}",
         pl.DataFrame(people),
         frame,
-        _notes(survey),
+        (*_notes(survey, cells, thresholds), *_unused([*ledgers, survey.ledger], thresholds)),
     )
 
 
-def _years(first: int, last: int) -> str:
+def years_text(first: int, last: int) -> str:
+    """One model year, or from which to which."""
     return str(first) if first == last else f"{first} to {last}"
 
 
-def _notes(survey: WeightedSurvey) -> tuple[str, ...]:
+def _notes(survey: WeightedSurvey, cells: pl.DataFrame, thresholds: Thresholds) -> tuple[str, ...]:
     years, versions = survey.groups
-    aside = survey.ledger.set_aside.get(NOT_ON_THE_ROAD, 0)
-    joined = [name for name in survey.cells["version"].unique().sort() if " or " in name]
+    joined = [name for name in cells["version"].unique().sort() if " or " in name]
     notes = [
         f"{survey.answers.height:,} answers, once weighted, are worth "
         f"{survey.effective_sample_size:.0f} of equal weight (effective sample size, Kish 1965).",
         f"Weights bring the answers to the vehicles on the road in {survey.calendar_year} by "
         f"model year (groups: {years}) and by version (groups: {versions}) by raking (Deming & "
-        f"Stephan 1940), which settled in {survey.raked.sweeps} rounds: every total is met "
-        f"within {survey.raked.miss:.0e} of the whole.",
-        f"Model years are put together until each cell shown has {LEAST_ANSWERS} answers.",
+        "Stephan 1940), which settled: every total is met.",
+        f"Model years and versions are put together until each cell has {thresholds.minimum_cell} "
+        "answers. That protects as long as one such table is published: those of two calendar "
+        "years, side by side, could be subtracted.",
         "Weights mend which model years and versions answered. They do not mend that owners "
         "with trouble may answer more.",
     ]
     if joined:
         notes.append(f"Too few answered to tell apart: {'; '.join(joined)}.")
-    if aside:
-        notes.append(
-            f"{aside:,} answers have no weight: {NOT_ON_THE_ROAD}. Mend the year or the version, "
-            "by [file.words.version] in layout.toml where it is the wording."
-        )
     return tuple(notes)
+
+
+def _unused(ledgers: Sequence[Ledger], thresholds: Thresholds) -> tuple[str, ...]:
+    """How many answers were not used; no small number is named."""
+    unused = sum(ledger.n_read - ledger.n_accepted for ledger in ledgers)
+    if not unused:
+        return ()
+    few = unused < thresholds.minimum_cell
+    number = f"fewer than {thresholds.minimum_cell}" if few else f"{unused:,}"
+    return (
+        f"Answers not used, {number}: without a model year or a version, given twice, or for a "
+        "vehicle of which none was on the road.",
+    )

@@ -12,16 +12,18 @@ from wornby.errors import EstimateError
 from wornby.histories.counts import Counts
 from wornby.reports.amounts import with_unit
 from wornby.reports.answer import Answer
-from wornby.survey.answers import Survey
-from wornby.survey.cells import LEAST_ANSWERS, LEAST_BASE
+from wornby.reports.survey_tables import counts_text, hiding_note
+from wornby.survey.cells import LEAST_ANSWERS
 from wornby.survey.heaps import Heaping
-from wornby.survey.lives import SurveyLives, survey_lives
-from wornby.survey.survey_rules import SurveyRule, survey_variants
+from wornby.survey.lives import SurveyLives
+from wornby.survey.publication import Publication
+from wornby.survey.thresholds import Thresholds
 from wornby.survey.told_components import ComponentAnswers
+from wornby.survey.told_figures import COUNTED
 
 SHARES = {"b10": 0.10, "b50": 0.50}
 BOUNDS = ("value", "lower", "upper")
-CELLS = ("renewed", "original", "unsure")
+ROUNDED_TO = 5
 MOST_TEXTS = 15
 FAR_APART = 10.0
 """Limits further apart than so many times say nothing that helps an owner."""
@@ -29,71 +31,44 @@ TOO_EARLY = "out of reach: no answer tells of so early a time"
 
 
 def survey_life_answer(
-    lives: SurveyLives, *, confidence: float, origin: str = "original"
+    lives: SurveyLives, published: Publication, *, confidence: float, origin: str = "original"
 ) -> Answer:
     """Each component's answers and the ages by which one in ten, and half, had been renewed.
 
-    Nothing is shown of a component with fewer than `LEAST_BASE` lives; nor are the three
-    numbers of answers where one of them is below `LEAST_ANSWERS`. With `origin` "renewed" it
-    speaks of the parts fitted since, where all their dates are known.
+    Shown is what `published` lets be shown: numbers of answers, their share, and lives on bases
+    that are large enough. With `origin` "renewed" it speaks of the parts fitted since, where all
+    their dates are known.
     """
-    told = {row["component"]: row for row in lives.told.to_dicts()}
-    counts, base = _of_origin(lives, origin)
+    told = {row["component"]: row for row in published.by_component.to_dicts()}
+    counts = _of_origin(lives, origin)
     rows, people = [], []
-    for component in _shown(counts, told, base):
-        curve = _curve(component, counts[component], origin, confidence)
-        b = {name: _b_life(curve, share, confidence) for name, share in SHARES.items()}
-        rows.append(_typed(curve, told[component], base, b))
-        people.append(_said(curve, told[component], base, b))
-    few = len(told) - len(rows)
+    for component in _shown(lives, published, origin):
+        curve = told_curve(component, counts[component], origin, confidence)
+        b = {name: told_b_life(curve, share, confidence) for name, share in SHARES.items()}
+        row = told[component] | {"base": _base(lives, told[component], origin)}
+        rows.append(_typed(curve, row, b))
+        people.append(_said(curve, row, b))
     if not rows:
-        raise EstimateError(f"no component has {LEAST_BASE} {origin} lives: nothing is shown")
+        raise EstimateError(
+            f"no component has {published.thresholds.minimum_base} {origin} lives that may be "
+            "shown: nothing is"
+        )
+    few = lives.told.height - len(rows)
     return Answer(
         f"Life of {origin} parts, as owners tell",
         pl.DataFrame(people),
         pl.DataFrame(rows, infer_schema_length=None),
-        _notes(lives, few),
+        _notes(lives, few, published.thresholds),
     )
 
 
-def survey_rule_answer(
-    survey: Survey,
-    *,
-    rule: SurveyRule,
-    weights: pl.DataFrame | None,
-    confidence: float,
-) -> Answer:
-    """Each component's B10 life under the rule, and under each that differs in one choice."""
-    rules = {"as chosen": rule, **survey_variants(rule)}
-    if not _reasons_told(survey):
-        rules = {name: r for name, r in rules.items() if r.life_ends == rule.life_ends}
-    columns: dict[str, dict[str, Estimate | None]] = {}
-    for name, other in rules.items():
-        lives = survey_lives(survey, rule=other, weights=weights)
-        told = {row["component"]: row for row in lives.told.to_dicts()}
-        for component in told:
-            shown = component in _shown(lives.counts, told, "lives")
-            columns.setdefault(component, {})[name] = (
-                _b10_of(component, lives.counts[component], confidence) if shown else None
-            )
-    kept = {name: row for name, row in columns.items() if row["as chosen"] is not None}
-    people = [
-        {"component": component}
-        | {name: "" if e is None else with_unit(e) for name, e in row.items()}
-        for component, row in kept.items()
-    ]
-    rows = [
-        {"component": component, "rule": name, **{b: getattr(e, b) for b in BOUNDS}}
-        for component, row in kept.items()
-        for name, e in row.items()
-        if e is not None
-    ]
-    return Answer(
-        "B10 life as owners tell, by what their answers are taken to say",
-        pl.DataFrame(people),
-        pl.DataFrame(rows, infer_schema_length=None),
-        (f"As chosen: {rule.sentence()}.", f"Empty: fewer than {LEAST_BASE} lives left."),
-    )
+def few_digits(value: float | None) -> float | None:
+    """A number to three significant digits: with more it could tell of single answers.
+
+    >>> few_digits(49872.47572695283), few_digits(None)
+    (49900.0, None)
+    """
+    return None if value is None else float(f"{value:.3g}")
 
 
 def unread_answer(components: ComponentAnswers) -> Answer:
@@ -112,34 +87,43 @@ def unread_answer(components: ComponentAnswers) -> Answer:
     )
 
 
-def _reasons_told(survey: Survey) -> bool:
-    """Whether any respondent said why a part was renewed."""
-    told = survey.components
-    return told is not None and bool((told.renewals["why"] != "unknown").any())
-
-
-def _of_origin(lives: SurveyLives, origin: str) -> tuple[Mapping[str, Counts], str]:
-    by_origin = {"original": (lives.counts, "lives"), "renewed": (lives.renewed, "later")}
+def _of_origin(lives: SurveyLives, origin: str) -> Mapping[str, Counts]:
+    by_origin = {"original": lives.counts, "renewed": lives.renewed}
     if origin not in by_origin:
         raise ValueError(f"no origin {origin!r}; use {' or '.join(by_origin)}")
     return by_origin[origin]
 
 
-def _shown(counts: Mapping[str, Counts], told: Mapping[str, Any], base: str) -> list[str]:
-    """The components with lives enough to be shown."""
-    return [name for name in counts if told[name][base] >= LEAST_BASE]
+def _shown(lives: SurveyLives, published: Publication, origin: str) -> list[str]:
+    """The components whose lives may be shown; of later parts those with enough, some ended."""
+    told = published.by_component
+    if origin == "original":
+        return [str(name) for name in told.filter("lives_shown")["component"]]
+    least = published.thresholds
+    later = dict(lives.told.select("component", "later").iter_rows())
+    return [
+        name
+        for name in told["component"].to_list()
+        if later[name] >= least.minimum_base
+        and not 0 < lives.renewed[name].n_failures < least.minimum_cell
+    ]
 
 
-def _curve(component: str, counts: Counts, origin: str, confidence: float) -> ComponentCurve:
+def _base(lives: SurveyLives, told: Mapping[str, Any], origin: str) -> int:
+    """How many lives; later ones rounded down, since no table of theirs was checked."""
+    if origin == "original":
+        return int(told["base"])
+    later = dict(lives.told.select("component", "later").iter_rows())
+    return int(later[told["component"]]) // ROUNDED_TO * ROUNDED_TO
+
+
+def told_curve(component: str, counts: Counts, origin: str, confidence: float) -> ComponentCurve:
+    """The curve of a component's lives as told, on the scale by which it wears."""
     scale = "distance" if counts.unit == "miles" else "age"
     return curve_of(component, counts, scale=scale, origin=origin, confidence=confidence)
 
 
-def _b10_of(component: str, counts: Counts, confidence: float) -> Estimate:
-    return _b_life(_curve(component, counts, "original", confidence), SHARES["b10"], confidence)
-
-
-def _b_life(curve: ComponentCurve, share: float, confidence: float) -> Estimate:
+def told_b_life(curve: ComponentCurve, share: float, confidence: float) -> Estimate:
     """By profile likelihood, or from the posterior where no Weibull could be fitted.
 
     Out of reach where nothing was told of so early an age and the limits are further apart
@@ -163,40 +147,33 @@ def _earliest(curve: ComponentCurve) -> float:
     return min(bound for bound in bounds if bound > 0)
 
 
-def _small(told: Mapping[str, Any]) -> bool:
-    """Whether one of the numbers of answers is so small that none of them is shown."""
-    return any(0 < told[cell] < LEAST_ANSWERS for cell in CELLS)
-
-
 def _typed(
-    curve: ComponentCurve, told: Mapping[str, Any], base: str, b: Mapping[str, Estimate]
+    curve: ComponentCurve, told: Mapping[str, Any], b: Mapping[str, Estimate]
 ) -> dict[str, Any]:
-    cells = {cell: None if _small(told) else int(told[cell]) for cell in CELLS}
     fitted = curve.weibull
     return {
         "component": curve.component,
         "unit": curve.counts.unit,
-        "answers": int(told["answers"]),
-        **cells,
-        "base": int(told[base]),
-        "effective_base": curve.counts.n_lives,
-        "shape": fitted.shape if fitted else None,
-        "scale": fitted.scale if fitted else None,
-        **{f"{name}_{part}": getattr(e, part) for name, e in b.items() for part in BOUNDS},
+        **{name: told[name] for name in (*COUNTED, "share", "share_rounded_to", "base")},
+        "shape": few_digits(fitted.shape) if fitted else None,
+        "scale": few_digits(fitted.scale) if fitted else None,
+        **{
+            f"{name}_{part}": few_digits(getattr(e, part))
+            for name, e in b.items()
+            for part in BOUNDS
+        },
         "method": "Weibull by maximum likelihood" if fitted else "Weibull posterior",
         "note": _note(curve, b),
     }
 
 
 def _said(
-    curve: ComponentCurve, told: Mapping[str, Any], base: str, b: Mapping[str, Estimate]
+    curve: ComponentCurve, told: Mapping[str, Any], b: Mapping[str, Estimate]
 ) -> dict[str, str]:
-    cells = [f"{told[cell]:,}" if not _small(told) else "not shown" for cell in CELLS]
     return {
         "component": curve.component,
-        "answers": f"{told['answers']:,}",
-        **dict(zip(("renewed", "still original", "don't know"), cells, strict=True)),
-        "base": f"{told[base]:,}",
+        **counts_text(told),
+        "base": f"{told['base']:,}",
         f"B10 life ({b['b10'].confidence:.0%} interval)": with_unit(b["b10"]),
         "B50 life": with_unit(b["b50"]),
         "note": _note(curve, b),
@@ -208,15 +185,14 @@ def _note(curve: ComponentCurve, b: Mapping[str, Estimate]) -> str:
     b10 = b["b10"].value
     said = ["few renewals"] if curve.weibull is None and curve.counts.n_failures else []
     said += ["none renewed: a bound"] if not curve.counts.n_failures else []
-    said += (
-        ["B10 earlier than anything told: extrapolated"] if b10 and b10 < _earliest(curve) else []
-    )
+    early = b10 and b10 < _earliest(curve)
+    said += ["B10 earlier than anything told: extrapolated"] if early else []
     late = b["b50"].value is not None and b["b50"].note
     said += ["B50 later than anything told: extrapolated"] if late else []
     return "; ".join(said)
 
 
-def _notes(lives: SurveyLives, few: int) -> tuple[str, ...]:
+def _notes(lives: SurveyLives, few: int, thresholds: Thresholds) -> tuple[str, ...]:
     weighted = lives.lives["weight"].n_unique() > 1
     notes = [
         f"Rule: {lives.rule.sentence()}.",
@@ -230,8 +206,12 @@ def _notes(lives: SurveyLives, few: int) -> tuple[str, ...]:
             "Answers are weighted to the vehicles on the road; intervals are as wide as those of "
             "so many answers of equal weight as these are worth (Kish 1965)."
         )
+    notes.append(hiding_note(thresholds))
     if few:
-        notes.append(f"Not shown, with fewer than {LEAST_BASE} lives: components, {few}.")
+        notes.append(
+            f"Not shown, on fewer than {thresholds.minimum_base} lives or because they would give "
+            f"a withheld number away: components, {few}."
+        )
     return tuple(notes)
 
 

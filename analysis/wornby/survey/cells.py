@@ -21,16 +21,16 @@ knows who said what. Ten is a usual floor of surveys (common practice, no source
 """
 
 
-def joined_versions(answered: dict[str, int]) -> dict[str, str]:
+def joined_versions(answered: dict[str, int], *, least: int = LEAST_ANSWERS) -> dict[str, str]:
     """Each version's name or, where too few answered, that of those it is put together with.
 
-    The version with the fewest answers joins the next until all have `LEAST_ANSWERS`.
+    The version with the fewest answers joins the next until all have so many.
 
     >>> joined_versions({"short": 40, "long": 6, "high-roof": 2})
     {'short': 'short', 'long': 'high-roof or long', 'high-roof': 'high-roof or long'}
     """
     groups: dict[tuple[str, ...], int] = {(version,): n for version, n in answered.items()}
-    while len(groups) > 1 and min(groups.values()) < LEAST_ANSWERS:
+    while len(groups) > 1 and min(groups.values()) < least:
         fewest, next_fewest = sorted(groups, key=lambda group: (groups[group], group))[:2]
         together = tuple(sorted(fewest + next_fewest))
         groups[together] = groups.pop(fewest) + groups.pop(next_fewest)
@@ -38,11 +38,13 @@ def joined_versions(answered: dict[str, int]) -> dict[str, str]:
     return {version: names[version] for version in answered}
 
 
-def runs(answered: Array, on_the_road: Array, *, least_in_cell: int) -> NDArray[np.int64]:
+def runs(
+    answered: Array, on_the_road: Array, *, least_in_cell: int, least: int = LEAST_ANSWERS
+) -> NDArray[np.int64]:
     """Number the shortest runs of rows with answers enough: one number a row, from 0.
 
     Both tables have a row for each step and a column for each version. A run ends once it has
-    `LEAST_ANSWERS` answers, and `least_in_cell` for every version that was on the road; what is
+    the `least` answers, and `least_in_cell` for every version that was on the road; what is
     left at the end goes with the run before.
 
     >>> answered = np.array([[3.0, 0.0], [4.0, 2.0], [1.0, 5.0], [9.0, 0.0]])
@@ -53,7 +55,7 @@ def runs(answered: Array, on_the_road: Array, *, least_in_cell: int) -> NDArray[
     def enough(begin: int, end: int) -> bool:
         seen, there = (table[begin:end].sum(axis=0) for table in (answered, on_the_road))
         met = (seen >= least_in_cell) | (there == 0)
-        return bool(met.all() and seen.sum() >= LEAST_ANSWERS)
+        return bool(met.all() and seen.sum() >= least)
 
     n, begins = len(answered), [0]
     for end in range(1, n):
