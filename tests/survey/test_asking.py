@@ -231,3 +231,6 @@ def test_a_club_without_a_workshop_reads_its_answers(
     assert "'2008 or so'" in said
     assert "when … broke" not in said
     assert "Answers that were not understood" in said
+    assert "What members told of renewals" in said
+    assert "2 failed or worn, 1 not said" in said
+    assert "1 genuine, 1 aftermarket, 1 not said" in said

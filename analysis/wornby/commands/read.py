@@ -47,14 +47,17 @@ def _of_club(asked: argparse.Namespace) -> list["Answer"]:
     from wornby.reports import records_answers as told
     from wornby.reports.file_answers import file_answer
     from wornby.reports.survey_life_answers import unread_answer
+    from wornby.reports.told_answers import renewals_told_answer
     from wornby.survey.answers import read_survey
 
     survey = read_survey(asked.folder)
     unread = [] if survey.components is None else [unread_answer(survey.components)]
+    told_of = [] if survey.components is None else [renewals_told_answer(survey.components)]
     return [
         file_answer(asked.folder),
         told.ledger_answer(survey.ledgers),
         told.problem_answer(survey.problems, at_the_door=True),
+        *told_of,
         *(answer for answer in unread if answer.people.height),
     ]
 

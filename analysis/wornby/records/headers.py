@@ -15,7 +15,7 @@ NUMBERED = re.compile(
     r"^(?:q(?:uestion)?\s*)?\d+\s*[a-z]?\s*(?:[.:)\]](?!\d)|-\s)\s*|^q\d+\s+", re.IGNORECASE
 )
 """What forms write before a question: "Q3. ", "12) "."""
-MOST_NAMED = 30
+MOST_NAMED, LONGEST_SHOWN = 30, 40
 PLACE = "\ue000"
 """A sign for private use, in a pattern's place for the component's name."""
 Cells = Sequence[str | None]
@@ -163,7 +163,7 @@ def _no_header(name: str, rows: Sequence[Cells], layout: FileLayout) -> RecordEr
     wanted = wanted_headers(layout)
     best = max(all_spellings, key=lambda found: sum(bool(_alike(found, w)) for w in wanted))
     lacking = _missing(best, layout) or ""
-    there = [names[0] for names in best if names[0]]
+    there = [names[0][:LONGEST_SHOWN] for names in best if names[0]]
     has = ", ".join(there[:MOST_NAMED]) + (" and more" if len(there) > MOST_NAMED else "")
     if not lacking:
         sought = " and ".join(repr(header) for header in layout.each_component.values())

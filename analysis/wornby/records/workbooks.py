@@ -33,6 +33,8 @@ def workbook_sheets(name: str, path: Path, layout: FileLayout) -> list[Sheet]:
             f"{name}: cannot be read as a workbook: {reason}; save it again as XLSX, without a "
             "password"
         ) from None
+    if not loaded:
+        raise RecordError(f"{name}: holds no sheet; export it again")
     shown = sorted(loaded, key=lambda sheet: loaded[sheet].visible != "visible")
     cells = {sheet: loaded[sheet].to_polars() for sheet in shown}
     if layout.sheet is None:
