@@ -11,7 +11,7 @@ from wornby.decisions.price_question import DEMAND_YEARS, PricedJob
 from wornby.decisions.stated_costs import money_of
 from wornby.errors import EstimateError
 from wornby.records.catalogue import CandidateJob, Catalogue
-from wornby.reports.amounts import money, percent
+from wornby.reports.amounts import PER_CENT, money, percent
 from wornby.reports.answer import Answer
 from wornby.reports.priced_jobs import candidates, done_by_the_workshop, priced
 from wornby.reports.sentences import cautions_for
@@ -34,20 +34,27 @@ def price_notes(
     workshop: Workshop, jobs: Sequence[CandidateJob], done: Mapping[str, pl.DataFrame]
 ) -> tuple[str, ...]:
     """What a floor price is, what it holds, what it rests on, and what to beware of."""
-    money_ = money_of(workshop.catalogue)
     return (
-        "The floor is the least price, before tax, that keeps a margin of "
-        f"{percent(money_.target_margin)}, a chance of at most {percent(money_.job_loss_risk)} of "
-        f"losing money on one job and {percent(money_.year_loss_risk)} over the year; it is "
-        "where to stop, not what to ask. Hours from past jobs and, where these are few, from "
-        "what the workshop takes over the book on its other jobs; parts and companion parts at "
-        "today's list in the grade that the job names; follow-on work, found work and comebacks "
-        "within the warranty included.",
+        floor_sentence(workshop.catalogue),
+        "Hours from past jobs and, where these are few, from what the workshop takes over the "
+        "book on its other jobs; parts and companion parts at today's list in the grade that the "
+        "job names; follow-on work, found work and comebacks within the warranty included.",
         f"Jobs next year are judged by those of the last {DEMAND_YEARS} years whose strip-down "
         "was for this job; parts renewed in passing are no such job.",
         restated_sentence(workshop.catalogue, [done[job.name] for job in jobs]),
         cancelled_sentence(workshop.catalogue),
         *safety_notes(workshop.catalogue, jobs),
+    )
+
+
+def floor_sentence(catalogue: Catalogue) -> str:
+    """What a floor price is."""
+    money_ = money_of(catalogue)
+    return (
+        "The floor is the least price, before tax, that keeps a margin of "
+        f"{percent(money_.target_margin)}, a chance of at most {percent(money_.job_loss_risk)} of "
+        f"losing money on one job and {percent(money_.year_loss_risk)} over the year; it is "
+        "where to stop, not what to ask."
     )
 
 
@@ -142,14 +149,19 @@ PRICE_COLUMNS = (
 
 def _why(told: PricedJob, catalogue: Catalogue) -> str:
     """The verdict's reason, and whether today's price lies above the floor."""
-    advice, present = told.advice, told.job.present_price_net
+    advice, present, reason = told.advice, told.job.present_price_net, reason_of(told)
     if advice.verdict in ("too few records", "quote each time"):
-        return advice.reason
+        return reason
     if advice.verdict == "offer with stated exclusions":
-        return f"{advice.reason}; leave out work found on {exclusions(told.job, catalogue)}"
+        return f"{reason}; leave out work found on {exclusions(told.job, catalogue)}"
     if present >= advice.price_net:
         return "today's price earns more than the aim and keeps the risks: keep it"
     return f"today's price lies below the floor, set by {advice.price.bound_by}"
+
+
+def reason_of(told: PricedJob) -> str:
+    """The verdict's reason as pages write it."""
+    return told.advice.reason.replace("%", PER_CENT)
 
 
 def exclusions(job: CandidateJob, catalogue: Catalogue) -> str:

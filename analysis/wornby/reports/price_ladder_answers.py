@@ -11,7 +11,7 @@ from wornby.decisions.stated_costs import money_of
 from wornby.records.catalogue import Catalogue
 from wornby.reports.amounts import money, percent
 from wornby.reports.answer import Answer
-from wornby.reports.price_answers import exclusions, price_notes
+from wornby.reports.price_answers import exclusions, floor_sentence, reason_of, safety_notes
 from wornby.reports.priced_jobs import candidate, done_by_the_workshop, priced
 from wornby.reports.workshop import Workshop
 
@@ -33,12 +33,13 @@ def price_ladder_answer(workshop: Workshop, job: str | None = None) -> Answer:
         pl.DataFrame([_people_rung(row, catalogue.currency) for row in table.to_dicts()]),
         table,
         (
-            f"Why: {told.advice.reason}.",
+            f"Why: {reason_of(told)}.",
             *_excluded(told, catalogue),
             f"In brackets: the range of next year's profit with a chance of "
             f"{percent(workshop.confidence)}; that holds the number of jobs, too.",
             *told.advice.notes,
-            *price_notes(workshop, [told.job], done),
+            floor_sentence(catalogue),
+            *safety_notes(catalogue, [told.job]),
         ),
     )
 

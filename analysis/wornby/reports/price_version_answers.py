@@ -10,7 +10,7 @@ from wornby.errors import EstimateError
 from wornby.records.catalogue import Catalogue
 from wornby.reports.amounts import money, percent
 from wornby.reports.answer import Answer
-from wornby.reports.price_answers import price_notes, typed_price
+from wornby.reports.price_answers import floor_sentence, safety_notes, typed_price
 from wornby.reports.priced_jobs import candidates, done_by_the_workshop
 from wornby.reports.workshop import Workshop
 
@@ -41,7 +41,8 @@ def price_version_answer(workshop: Workshop) -> Answer:
             f"{price_rules_of(catalogue).other_version_weight:g} of one on this; next year's jobs "
             "are those of the version alone.",
             *([_unknown_sentence(unknown)] if unknown else []),
-            *price_notes(workshop, candidates(workshop), done),
+            floor_sentence(catalogue),
+            *safety_notes(catalogue, candidates(workshop)),
         ),
     )
 
