@@ -2,6 +2,7 @@
 
 import json
 from pathlib import Path
+from shutil import copy
 
 import pytest
 from drawn import workshop_folder
@@ -25,6 +26,24 @@ DEMO = Path(__file__).parents[2] / "data_demo"
             ["renew", "--group", "dash out", "--age", "14", "--failed", "heater matrix"],
             "renew while open once the part has done",
         ),
+        (
+            [
+                "renew",
+                "--group",
+                "dash out",
+                "--age",
+                "9",
+                "--degraded",
+                "heater valve",
+                "--sound",
+                "heater matrix",
+                "--discount",
+                "0.04",
+                "--exact",
+            ],
+            "exact, best at later openings",
+        ),
+        (["renew", "--by", "card"], "its twin has failed"),
         (["vehicle", "--age", "14", "--odometer", "105000"], "Order of work"),
         (["inspect"], "shows before it fails, months"),
         (["life", "--by", "cost"], "the dearest part is the cheaper choice"),
@@ -109,6 +128,19 @@ def test_an_unknown_access_group_is_named_with_those_there_are(
         (["--group", "dash out", "--age", "14", "--renewed", "heater valve"], "COMPONENT=YEARS"),
         (["--group", "dash out", "--age", "14", "--renewed", "belt=2"], "no component 'belt'"),
         (["--group", "dash out", "--age", "14", "--miles-per-year", "0"], "miles a year 0"),
+        (["--group", "dash out", "--age", "-1"], "age -1: wanted"),
+        (["--group", "dash out", "--age", "14", "--horizon", "0"], "horizon in years 0"),
+        (["--group", "dash out", "--age", "14", "--failed", "flux"], "flux named failed"),
+        (["--group", "dash out", "--age", "14", "--degraded", "flux"], "flux named failed"),
+        (["--group", "dash out", "--age", "14", "--sound", "flux"], "flux named failed"),
+        (
+            ["--group", "dash out", "--age", "14", "--discount", "-1"],
+            "discount_rate_per_year is -1",
+        ),
+        (["--group", "front subframe down", "--age", "14", "--exact"], "wanted at most 4"),
+        (["--by", "card", "--group", "dash out", "--age", "14"], "--by card asks of all"),
+        (["--by", "card", "--failed", "thermostat"], "--failed goes with --group"),
+        (["--by", "card", "--horizon", "0"], "horizon in years 0"),
         (["--seed", "-1"], "--seed -1: wanted 0 or more"),
         (["--confidence", "90"], "--confidence 90.0: wanted between 0 and 1"),
     ],
@@ -118,6 +150,71 @@ def test_options_that_cannot_be_are_refused(
 ) -> None:
     assert main(["renew", str(DEMO), *options]) == 1
     assert said in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("was", "now", "said"),
+    [
+        ("own_hours = 0.7", "own_hours = -0.7", "own_hours = -0.7: wanted a number from 0 up"),
+        ("{genuine = 165.0,", "{genuine = -1.0,", "genuine = -1.0: wanted a number from 0 up"),
+        ("failure_consequence_net = 110.0", "failure_consequence_net = -5", "wanted a number"),
+        ('access_group = "dash out"', 'access_group = "roof off"', "no access group 'roof off'"),
+        ('reveals = ["brake pipe above the axle"]', 'reveals = ["flux"]', "no component 'flux'"),
+        ('caution = "brakes, raised vehicle"', 'caution = "ghosts"', "caution = 'ghosts'; use hot"),
+        ('look_for = "knock over small bumps"', "shared_wear = 1.0", "shared_wear = 1.0: wanted"),
+        ('look_for = "knock over small bumps"', "shared_wear = -1.0", "wanted a number from 0"),
+    ],
+)
+def test_a_catalogue_that_cannot_be_is_refused_in_one_line(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path, was: str, now: str, said: str
+) -> None:
+    for file in DEMO.iterdir():
+        if file.is_file():
+            copy(file, tmp_path)
+    catalogue = tmp_path / "workshop.toml"
+    text = catalogue.read_text(encoding="utf-8")
+    assert was in text
+    catalogue.write_text(text.replace(was, now, 1), encoding="utf-8")
+    assert main(["renew", str(tmp_path), "--group", "dash out", "--age", "14"]) == 1
+    error = capsys.readouterr().err
+    assert said in error
+    assert "workshop.toml" in error
+    assert error.count("\n") == 1
+
+
+def test_a_group_whose_components_were_never_watched_is_refused(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    for file in DEMO.iterdir():
+        if file.is_file():
+            copy(file, tmp_path)
+    catalogue = tmp_path / "workshop.toml"
+    text = catalogue.read_text(encoding="utf-8")
+    roof = """
+[[access_group]]
+name = "roof off"
+access_hours = 2.0
+
+[[component]]
+name = "roof seal"
+access_group = "roof off"
+words = ["roof seal*"]
+own_hours = 1.0
+part_price_net = {genuine = 10.0}
+failure_consequence_net = 0.0
+"""
+    catalogue.write_text(text + roof, encoding="utf-8")
+    assert main(["renew", str(tmp_path), "--group", "roof off", "--age", "14"]) == 1
+    said = capsys.readouterr().err
+    assert "roof off: no component has a curve: roof seal: no original fitment" in said
+
+
+@pytest.mark.parametrize("share", ["0", "1", "-2"])
+def test_a_share_that_no_look_can_catch_is_refused(
+    capsys: pytest.CaptureFixture[str], share: str
+) -> None:
+    assert main(["inspect", str(DEMO), "--share", share]) == 1
+    assert "wanted between 0 and 1" in capsys.readouterr().err
 
 
 @pytest.mark.parametrize(

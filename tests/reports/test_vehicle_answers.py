@@ -9,7 +9,7 @@ from wornby.decisions.book import vehicles_in_the_book
 from wornby.demo.parameters import TRUE_LIVES
 from wornby.errors import EstimateError, RecordError
 from wornby.reports.answer import Answers
-from wornby.reports.sentences import CAUTION_WORDS, DISCLAIMER
+from wornby.reports.sentences import CAUTION_WORDS, DISCLAIMER, SAFETY_CAUTION
 from wornby.reports.vehicle import Vehicle, told_of, vehicle_asked_about
 from wornby.reports.vehicle_answers import MUST, sheet_answers
 from wornby.reports.workshop import Workshop
@@ -69,7 +69,7 @@ def test_a_degraded_safety_part_without_a_curve_is_renewed_too(demo: Workshop) -
 def test_what_a_look_found_moves_the_chance(demo: Workshop) -> None:
     # common practice, no source: a degraded finding leads the failure by months
     vehicle = stranger(demo, horizon=1.0)
-    unseen = told(demo, vehicle)
+    unseen = told(demo, vehicle, degraded=(f"{PIPE}, left",))
     looked = told(demo, vehicle, degraded=(f"{PIPE}, left",), sound=(f"{PIPE}, right",))
     assert chance(looked, f"{PIPE}, left") > 0.5
     assert chance(looked, f"{PIPE}, right") < chance(unseen, f"{PIPE}, right")
@@ -83,18 +83,36 @@ def test_a_renewed_part_fails_less_than_one_of_unknown_age(demo: Workshop) -> No
 
 
 def test_the_sheet_says_cold_or_hot_and_where(demo: Workshop) -> None:
-    # common practice, no source: coolant is judged cold; some faults show only with fans running
+    # common practice, no source: coolant is judged cold, a cap is never opened hot, and a leak
+    # that cannot be seen is smelt when the fans run hot
     look = told(demo, stranger(demo)).answers[2]
     how = dict(zip(look.people["look at"], look.people["how"], strict=True))
     assert "engine cold" in how[BRAKE]
     assert "on the ramp" in how[BRAKE]
     assert look.frame["part"][0] == BRAKE
-    assert any("fans running, engine hot" in way for way in how.values())
+    hot = [way for way in how.values() if "fans running, engine hot" in way]
+    assert hot
+    assert all("smelt; the cap stays shut" in way for way in hot)
+    assert "judged with the engine cold" in " ".join(look.people["look for"])
+    assert any("open no cap until the engine is cold" in note for note in look.notes)
+
+
+def test_left_and_right_are_named_and_their_money_has_an_interval(demo: Workshop) -> None:
+    rows = {r["part"]: r for r in told(demo, stranger(demo)).answers[3].frame.to_dicts()}
+    for place in (f"{PIPE}, left", f"{PIPE}, right"):
+        row = rows[place]
+        assert row["chance_lower"] < row["chance"] < row["chance_upper"]
+        assert row["expected_cost_lower_net"] < row["expected_cost_net"]
+        assert row["expected_cost_net"] < row["expected_cost_upper_net"]
 
 
 def test_cautions_and_what_the_sheet_cannot_do_are_part_of_it(demo: Workshop) -> None:
-    notes = told(demo, stranger(demo)).answers[1].notes
-    assert {*CAUTION_WORDS.values(), DISCLAIMER} <= set(notes)
+    _, work, look, _ = told(demo, stranger(demo)).answers
+    carried = {name for c in demo.catalogue.components.values() for name in c.cautions}
+    assert carried == {"hot coolant", "raised vehicle", "brakes"}
+    wanted = {*(CAUTION_WORDS[name] for name in carried), SAFETY_CAUTION}
+    assert {*wanted, DISCLAIMER} <= set(work.notes)
+    assert wanted <= set(look.notes)
 
 
 def test_the_buyer_gets_a_distribution_in_order(demo: Workshop) -> None:

@@ -101,6 +101,8 @@ def _while_open(asked: argparse.Namespace, workshop: "Workshop", horizon: float)
     from wornby.reports.ramp import Ramp, while_open_advice
     from wornby.reports.workshop import pace_of
 
+    if asked.exact:
+        told.check_exact(workshop, asked.group)
     pace = pace_of(workshop) if asked.miles_per_year is None else asked.miles_per_year
     advice = while_open_advice(
         workshop,

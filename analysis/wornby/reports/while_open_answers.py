@@ -2,7 +2,7 @@
 
 import polars as pl
 
-from wornby.decisions.exact_programme import exact_beside_simulation
+from wornby.decisions.exact_programme import MOST_COMPONENTS, exact_beside_simulation
 from wornby.decisions.while_open import BEST_NOW
 from wornby.histories.counts import DAYS_PER_YEAR
 from wornby.records.catalogue import Catalogue, Component
@@ -112,6 +112,15 @@ def against_answer(workshop: Workshop, told: RampAdvice) -> Answer:
             "cheapest in each.",
         ),
     )
+
+
+def check_exact(workshop: Workshop, group: str) -> None:
+    """Refuse a group with more places than the exact programme takes, before anything is priced."""
+    places = sum(max(len(c.positions), 1) for c in workshop.catalogue.group(group))
+    if places > MOST_COMPONENTS:
+        raise ValueError(
+            f"{group}: {places} places, wanted at most {MOST_COMPONENTS} for the exact programme"
+        )
 
 
 def exact_answer(workshop: Workshop, told: RampAdvice) -> Answer:
