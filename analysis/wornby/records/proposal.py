@@ -100,7 +100,7 @@ def columns_named(header: Row) -> dict[str, str]:
     """Our columns that the cells of a header row seem to name: ours to theirs, the surest first."""
     from rapidfuzz import fuzz
 
-    fits = []
+    fits: list[tuple[float, int, str, str]] = []
     for ours, words in VOCABULARY["columns"].items():
         for theirs in dict.fromkeys(cell for cell in header if cell):
             plain = plain_name(theirs)
@@ -134,7 +134,9 @@ def _guess(path: str, sheet: str | None, rows: Sequence[Row]) -> Guess | None:
     table = next(fitting, None)
     if table is None:
         return None
-    taken = {ours: (named[ours],) for ours in TAKEN[table] if ours in named}
+    taken: dict[str, tuple[str, ...]] = {
+        ours: (named[ours],) for ours in TAKEN[table] if ours in named
+    }
     why = dict.fromkeys(taken, "")
     if table == "job_lines" and "job" not in taken:
         taken = {"job": (named["vehicle"], named["date"]), **taken}

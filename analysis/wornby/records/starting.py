@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from itertools import pairwise
 from pathlib import Path
 
 import polars as pl
@@ -36,7 +37,9 @@ BLANKS = {
 """The tables that a new folder has, and what their columns are called."""
 YEAR_ALONE = "a year alone will do; else the whole date, day first"
 GAP = timedelta(days=90)
-STRAGGLERS = 0.01
+STRAGGLERS, FEW = 0.01, 3
+USUAL, LONG = 0.9, 5
+"""A gap is long if it is longer than 90 days and five times those that nine in ten are within."""
 TAKEN_AS_ORIGINAL, NOTED = "first visit, taken as original", "workshop"
 
 
@@ -129,16 +132,16 @@ def _days(guesses: Sequence[Guess]) -> list[date]:
 def last_regular_day(days: Sequence[date]) -> date | None:
     """The last day before which work goes on; a few lone days long after it are slips of the year.
 
-    >>> last_regular_day([date(2024, 1, 5), date(2024, 2, 9), date(2042, 2, 9)] * 60 )
+    >>> last_regular_day([date(2024, 1, 5), date(2024, 2, 9), date(2042, 2, 9)] * 60)
     datetime.date(2042, 2, 9)
     >>> last_regular_day([date(2024, 1, 5), date(2024, 2, 9)] * 60 + [date(2042, 2, 9)])
     datetime.date(2024, 2, 9)
     """
     ordered = sorted(days)
-    last = len(ordered) - 1
-    for n in range(len(ordered) - 1, 0, -1):
-        if len(ordered) - n > STRAGGLERS * len(ordered):
-            break
-        if ordered[n] - ordered[n - 1] > GAP:
-            last = n - 1
-    return ordered[last] if ordered else None
+    gaps = [after - before for before, after in pairwise(ordered)]
+    usual = sorted(gaps)[int(USUAL * len(gaps))] if gaps else GAP
+    few = max(FEW, STRAGGLERS * len(ordered))
+    for n in range(max(1, len(ordered) - int(few)), len(ordered)):
+        if gaps[n - 1] > max(GAP, LONG * usual):
+            return ordered[n - 1]
+    return ordered[-1] if ordered else None

@@ -1,6 +1,6 @@
 """Answers on a folder that is being started: what was written, guessed, and is still to fill."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 import polars as pl
@@ -49,7 +49,7 @@ def guess_answer(proposal: Proposal) -> Answer:
     return Answer("What was guessed, as it stands in layout.toml", frame, frame)
 
 
-def _words(words: dict[str, str]) -> str:
+def _words(words: Mapping[str, str]) -> str:
     return ", ".join(f"{toml_text(theirs)} is {ours}" for theirs, ours in words.items())
 
 
