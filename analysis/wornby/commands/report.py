@@ -5,10 +5,12 @@ from pathlib import Path
 
 from wornby.commands.asked import show_written
 
+REPORTS = ("owner", "analyst", "vehicle", "records")
+
 
 def report_options(report: argparse.ArgumentParser) -> None:
     """What `report` must be told."""
-    report.add_argument("name", choices=("owner", "analyst"), help="whom it is for")
+    report.add_argument("name", choices=REPORTS, help="whom it is for")
     report.add_argument("folder", type=Path, help="folder with layout.toml and workshop.toml")
     report.add_argument("--to", type=Path, required=True, help="folder to write the report to")
     report.add_argument(

@@ -11,9 +11,9 @@ from wornby.reports.answer import Answer
 MOST_NAMED = 5
 
 
-def file_answer(folder: Path) -> Answer:
+def file_answer(folder: Path | str) -> Answer:
     """What each file of a folder was taken for: form, encoding, header, rows, columns not read."""
-    frame = file_readings(folder, read_layout(folder / "layout.toml"))
+    frame = file_readings(Path(folder), read_layout(Path(folder) / "layout.toml"))
     people = [
         {
             "file": row["file"],

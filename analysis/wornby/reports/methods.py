@@ -51,9 +51,10 @@ def notes_on(word: str | None) -> tuple[MethodNote, ...]:
     return told
 
 
-def meaning_answer() -> Answer:
-    """What the numbers mean, in a sentence or two each."""
-    rows = [(note.number, note.owner) for note in method_notes()]
+def meaning_answer(*numbers: str) -> Answer:
+    """What these numbers, or all of them, mean: in a sentence or two each."""
+    notes = [note for n in numbers for note in notes_on(n)] or method_notes()
+    rows = [(note.number, note.owner) for note in notes]
     table = pl.DataFrame(rows, schema=["number", "what it means"], orient="row")
     return Answer("What the numbers mean", table, table)
 

@@ -48,9 +48,19 @@ def _in(value: object) -> Iterator[Answer]:
 
 
 def exported(answer: Answer) -> pl.DataFrame:
-    """The typed rows of what the page shows; the rows to read where those stand for others."""
+    """The typed rows of what the page shows; the rows to read where those stand for others.
+
+    A list in a cell, which neither CSV nor a workbook knows, is written out.
+    """
     typed = answer.frame.height == answer.people.height
-    frame = answer.frame if typed else answer.people
+    nested = answer.frame if typed else answer.people
+    frame = nested.with_columns(
+        pl.col(name)
+        .map_elements(lambda cell: "; ".join(map(str, cell)), return_dtype=pl.String)
+        .alias(name)
+        for name, kind in nested.schema.items()
+        if isinstance(kind, pl.List)
+    )
     texts = [name for name, kind in frame.schema.items() if kind == pl.String]
     finite = [
         pl.when(pl.col(name).is_finite()).then(pl.col(name)).alias(name)
