@@ -11,6 +11,7 @@ from wornby.histories.recurring import failures_by_year
 from wornby.reports.amounts import percent
 from wornby.reports.answer import ALL, Answer
 from wornby.reports.forecasts import YEARS_BACK, Forecast, forecast, parts_with_returns
+from wornby.reports.sentences import cautions_for
 from wornby.reports.workshop import NO_ORIGINALS, Workshop
 
 MONTHS = (3, 6, 12)
@@ -49,6 +50,7 @@ def expected_answer(workshop: Workshop, *, months: int = MONTHS_AHEAD) -> Answer
         (
             *_expected_notes(workshop, parts),
             *(f"Not known: {why}." for why in unknown.values()),
+            *cautions_for([c for c in workshop.catalogue.components.values() if c.safety]),
         ),
     )
 

@@ -52,6 +52,7 @@ def ramp_card_answer(workshop: Workshop, *, age_years: float, horizon_years: flo
             "component": row["component"],
             "renew while open from": row["says"],
             "and": _besides(row),
+            "look for": catalogue.component(row["component"]).look_for,
         }
         for row in rows
     ]

@@ -7,10 +7,10 @@ from wornby.decisions.while_open import BEST_NOW
 from wornby.histories.counts import DAYS_PER_YEAR
 from wornby.records.catalogue import Catalogue, Component
 from wornby.reports.amounts import amount, money, percent
-from wornby.reports.answer import Answer, Answers
-from wornby.reports.ramp import Ramp, RampAdvice, while_open_advice
+from wornby.reports.answer import Answer
+from wornby.reports.ramp import RampAdvice
 from wornby.reports.sentences import cautions_for
-from wornby.reports.workshop import Workshop, pace_of
+from wornby.reports.workshop import Workshop
 
 MOST_BUNDLES = 8
 EXACT_PATHS = 10_000
@@ -213,11 +213,3 @@ def _briefly(bundle: str, catalogue: Catalogue) -> str:
             names[names.index(places[0])] = whole
             names = [name for name in names if name not in places]
     return " + ".join(names)
-
-
-def card_answers(workshop: Workshop, *, age_years: float, horizon_years: float) -> Answers:
-    """The card of each access group, for a vehicle of this age and the median pace."""
-    ramp = Ramp(age_years, pace_of(workshop), horizon_years, {})
-    groups = [g for g in workshop.catalogue.access_groups if workshop.catalogue.group(g)]
-    told = [while_open_advice(workshop, group, ramp, failed=None) for group in groups]
-    return Answers(tuple(card_answer(workshop, advice) for advice in told))
