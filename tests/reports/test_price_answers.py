@@ -147,10 +147,11 @@ def test_more_records_are_told_in_money_and_in_words(demo: Workshop) -> None:
 
 
 def test_the_picture_says_in_words_what_it_shows(demo: Workshop) -> None:
-    drawing = draw_price_ladder(demo, CLUTCH)
+    costs, profits = draw_price_ladder(demo, CLUTCH).drawings
     floor = price_answer(demo).frame.filter(job=CLUTCH)["floor_price_net"].item()
-    assert f"the floor is £{floor:,.0f}, £760 is asked now" in drawing.alt
-    assert drawing.svg.count("<path") > 20
+    assert f"the floor is £{floor:,.0f}, £760 is asked now" in costs.alt
+    assert "profit of next year £" in profits.alt
+    assert costs.svg.count("<path") > 20
 
 
 def test_an_unknown_job_is_named_with_those_there_are(demo: Workshop) -> None:

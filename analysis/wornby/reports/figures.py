@@ -29,7 +29,7 @@ import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -55,12 +55,13 @@ WIDE_INCHES, LONGEST_ROW = 4.0, 48
 """A list of bars, which stands alone, and the letters that fit across it."""
 SMALL, PLAIN, TITLE = 8.5, 9.0, 10.5
 """Sizes of letters in points."""
+NOT_IN_XML = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ufffe\uffff]")
 PATH, DECIMALS = re.compile(r'(?<= d=")[^"]*'), re.compile(r"(\.\d\d)\d+")
 """A hundredth of a point is finer than any printer."""
 MOST_AGES = 5
 FEWEST_DRAWN = 5
 """A curve stops where fewer parts are watched: a step there says next to nothing."""
-STYLE = {
+STYLE: dict[Any, object] = {
     "font.family": "DejaVu Sans",
     "font.size": PLAIN,
     "axes.edgecolor": INK,
@@ -193,4 +194,5 @@ def svg_text(figure: Figure) -> str:
     page = io.StringIO()
     with in_our_style():
         figure.savefig(page, format="svg", metadata={"Date": None})
-    return PATH.sub(lambda path: DECIMALS.sub(r"\1", path.group()), page.getvalue())
+    text = NOT_IN_XML.sub("", page.getvalue())
+    return PATH.sub(lambda path: DECIMALS.sub(r"\1", path.group()), text)
