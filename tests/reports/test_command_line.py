@@ -245,3 +245,17 @@ def test_a_file_is_not_a_folder(capsys: pytest.CaptureFixture[str]) -> None:
 def test_a_group_needs_the_vehicles_age(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["renew", str(DEMO), "--group", "dash out"]) == 1
     assert "--group needs --age" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("options", "said"),
+    [
+        (["--job", "turbo"], "no fixed-price job 'turbo'; workshop.toml has: clutch slave"),
+        (["--job", "thermostat by itself", "--by", "found"], "--by found asks of all jobs"),
+    ],
+)
+def test_a_price_that_cannot_be_asked_is_refused(
+    capsys: pytest.CaptureFixture[str], options: list[str], said: str
+) -> None:
+    assert main(["price", str(DEMO), *options]) == 1
+    assert said in capsys.readouterr().err
