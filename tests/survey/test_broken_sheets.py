@@ -4,6 +4,8 @@ from pathlib import Path
 
 import polars as pl
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 from polars.testing import assert_frame_equal
 from survey.broken_sheets import BREAKAGES, N_ANSWERS, Breakage, clean_rows, club
 
@@ -105,3 +107,61 @@ def test_who_does_not_want_to_be_shown_is_counted_and_never_shown(tmp_path: Path
     assert "Bob" in shown
     assert "Ann" not in shown
     assert survey.answers.height == N_ANSWERS
+
+
+HARM = st.lists(
+    st.tuples(
+        st.sampled_from(["other byte", "cut", "twice", "signs"]),
+        st.integers(0, 3_000),
+        st.binary(min_size=1, max_size=3)
+        | st.sampled_from([b'"', b",", b";", b"\t", b"\n", b"\r"]),
+    ),
+    min_size=1,
+    max_size=5,
+)
+SAVED = ("clean", "semicolons", "UTF-16, little end first", "all cells quoted", "Parquet")
+
+
+@pytest.fixture(scope="module")
+def saved(tmp_path_factory: pytest.TempPathFactory) -> dict[str, bytes]:
+    """The clean sheet's bytes in several forms."""
+    made = {}
+    for name in SAVED:
+        folder = club(tmp_path_factory.mktemp("saved"), named(name), clean_rows())
+        made[name] = next(folder.glob("answers*")).read_bytes()
+    return made
+
+
+def harmed(raw: bytes, harm: list[tuple[str, int, bytes]]) -> bytes:
+    """A file with some of its bytes changed, cut, doubled or added."""
+    for what, place, signs in harm:
+        at = place % (len(raw) + 1)
+        after = {"other byte": at + 1, "cut": at + 30, "twice": at - 50, "signs": at}[what]
+        raw = raw[:at] + (b"" if what in ("cut", "twice") else signs) + raw[max(after, 0) :]
+    return raw
+
+
+def read_or_told(folder: Path) -> Survey | str:
+    """The survey, or what is said where its file is refused."""
+    try:
+        return read_survey(folder)
+    except RecordError as error:
+        return str(error)
+
+
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=60)
+@given(name=st.sampled_from(SAVED), harm=HARM)
+def test_whatever_happens_to_its_bytes_a_sheet_is_accounted_for_or_refused_in_one_line(
+    tmp_path: Path, saved: dict[str, bytes], name: str, harm: list[tuple[str, int, bytes]]
+) -> None:
+    (tmp_path / "layout.toml").write_text(BREAKAGES[0].layout)
+    (tmp_path / "answers").write_bytes(harmed(saved[name], harm))
+    found = read_or_told(tmp_path)
+    if isinstance(found, str):
+        assert "\n" not in found
+        assert found.startswith(("answers", "survey"))
+        return
+    answers = found.ledgers[0]
+    others = [*answers.set_aside.values(), *answers.rejected.values()]
+    assert answers.n_read == answers.n_accepted + sum(others)
+    assert found.answers.height == answers.n_accepted > 0

@@ -4,19 +4,17 @@ from collections.abc import Mapping, Sequence
 
 import polars as pl
 
-INVISIBLE = (
-    r"[\u00ad\u061c\u200b-\u200f\u202a-\u202e\u2060-\u2064\u2066-\u2069\ufeff\ufffc"
-    r"\x00-\x08\x0b\x0c\x0e-\x1f\x7f]"
-)
-"""Marks of direction, joiners, soft hyphens and control characters."""
+INVISIBLE = r"[\u00ad\u061c\u200b-\u200f\u202a-\u202e\u2060-\u2064\u2066-\u2069\ufeff\ufffc]"
+"""Marks of direction, joiners and soft hyphens."""
 SPACES = r"[\u00a0\u1680\u2000-\u200a\u202f\u205f\u3000]"
 PLAIN_SIGNS = {chr(0xFF01 + n): chr(0x21 + n) for n in range(94)} | {
     chr(start + digit): str(digit) for start in (0x0660, 0x06F0) for digit in range(10)
 }
 """Full-width signs and Arabic digits, and the plain signs that they stand for."""
-BLANK = r"^[-\u2010-\u2015._\s]*$|^#(N/A|REF!|VALUE!|DIV/0!|NAME\?|NULL!|NUM!)$"
-"""Dashes, dots and a spreadsheet's errors: nothing was written."""
-
+DASHES = "-\u2010\u2011\u2012\u2013\u2014\u2015._ \t\n"
+"""A cell of nothing but these says that nothing was written."""
+SHEET_ERRORS = ("#N/A", "#REF!", "#VALUE!", "#DIV/0!", "#NAME?", "#NULL!", "#NUM!")
+"""What a spreadsheet shows where a formula has failed: nothing was written there."""
 QUOTED = r'^"([^"]*)"$'
 """Quotation marks that a space before them has kept from being read as such."""
 
@@ -30,21 +28,18 @@ def as_written(
     >>> odd.select(as_written(odd, ["miles"], ["n/a"]))["miles"].to_list()
     ['84 000', None, None]
     """
-    return [_written(header, missing, plain=_plain(frame[header])) for header in headers]
+    return [_written(header, missing, frame[header]) for header in headers]
 
 
-def _plain(column: pl.Series) -> bool:
-    """Whether a column holds no sign but those of a plain keyboard."""
-    return not column.str.contains(r"[^\x09\x0a\x0d\x20-\x7e]").any()
-
-
-def _written(header: str, missing: Sequence[str], *, plain: bool) -> pl.Expr:
+def _written(header: str, missing: Sequence[str], cells: pl.Series) -> pl.Expr:
     text = pl.col(header)
-    if not plain:
+    if (cells.str.len_bytes() != cells.str.len_chars()).any():
         seen = text.str.replace_all(INVISIBLE, "").str.replace_all(SPACES, " ")
         text = seen.str.replace_many(PLAIN_SIGNS)
-    text = text.str.strip_chars().str.replace(QUOTED, "$1")
-    blank = text.str.contains(BLANK) | text.is_in(list(missing))
+    text = text.str.strip_chars()
+    if cells.str.contains('"', literal=True).any():
+        text = text.str.replace(QUOTED, "$1")
+    blank = (text.str.strip_chars(DASHES) == "") | text.is_in([*SHEET_ERRORS, *missing])
     return pl.when(~blank).then(text).alias(header)
 
 

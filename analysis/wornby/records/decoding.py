@@ -15,6 +15,7 @@ MARKS = (
 """Byte order marks of the Unicode Standard (section 23.8), the longer of two alike first."""
 LOOKED_AT = 2_000
 MOSTLY = 0.5
+CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f]")
 FALLBACK = "cp1252"
 """What older Windows programs of western Europe save as (common practice, no source)."""
 
@@ -57,7 +58,7 @@ def _unmarked_utf_16(raw: bytes) -> str | None:
 
 
 def _plain_lines(text: str) -> str:
-    """Lines ended as on any system, once each; no nought characters, no marks inside."""
+    """Lines ended as on any system, once each; no control characters, no marks inside."""
     if "\r" in text:
         text = re.sub(r"\r+\n", "\n", text).replace("\r", "\n")
-    return text.replace("\x00", "").replace("\ufeff", "")
+    return CONTROL.sub("", text).replace("\ufeff", "")

@@ -10,7 +10,7 @@ from wornby.records.decoding import decoded
 from wornby.records.headers import find_header
 from wornby.records.layout import FileLayout
 from wornby.records.separated import separated_sheet
-from wornby.records.sheet import Sheet, under
+from wornby.records.sheet import Sheet
 from wornby.records.workbooks import workbook_sheets
 
 BEGINNINGS = {
@@ -72,16 +72,21 @@ def _form(beginning: bytes) -> str:
 
 
 def _parquet_sheet(name: str, path: Path, layout: FileLayout) -> Sheet:
+    """Read by pyarrow, which refuses a broken file where polars stops the program."""
+    import pyarrow as pa
+    from pyarrow.parquet import read_table
+
     try:
-        frame = pl.read_parquet(path)
+        table = read_table(path)
+        table.validate(full=True)
+        frame = pl.DataFrame(table)
         text = frame.select(pl.all().cast(pl.String))
-    except pl.exceptions.PolarsError as error:
-        reason = str(error).splitlines()[0]
+    except (pa.ArrowException, pl.exceptions.PolarsError, OSError, ValueError) as error:
+        reason = (str(error).splitlines() or ["broken"])[0]
         raise RecordError(
             f"{name}: cannot be read as Parquet: {reason}; export plain columns again"
         ) from None
     header = find_header(name, [text.columns], layout)
-    named = under(text, header, "Parquet").frame
     # the names are no row of their own there
-    whole = text.rename(dict(zip(text.columns, named.columns, strict=True)))
+    whole = text.rename(dict(zip(text.columns, header.names, strict=True)))
     return Sheet(whole, 1, 2, "Parquet")

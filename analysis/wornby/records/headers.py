@@ -163,7 +163,7 @@ def _no_header(name: str, rows: Sequence[Cells], layout: FileLayout) -> RecordEr
     wanted = wanted_headers(layout)
     best = max(all_spellings, key=lambda found: sum(bool(_alike(found, w)) for w in wanted))
     lacking = _missing(best, layout) or ""
-    there = [names[0][:LONGEST_SHOWN] for names in best if names[0]]
+    there = [" ".join(names[0].split())[:LONGEST_SHOWN] for names in best if names[0]]
     has = ", ".join(there[:MOST_NAMED]) + (" and more" if len(there) > MOST_NAMED else "")
     if not lacking:
         sought = " and ".join(repr(header) for header in layout.each_component.values())

@@ -81,7 +81,7 @@ def sheet_text(name: str, sheet: Sheet, layout: FileLayout) -> pl.DataFrame:
     used = {header for headers in layout.columns.values() for header in headers if header != "row"}
     used |= set() if layout.only_where is None else {layout.only_where}
     theirs = sheet.frame.with_columns(as_written(sheet.frame, sorted(used), layout.missing))
-    placed = theirs.with_columns(out_of_place=_out_of_place(theirs.columns, layout))
+    placed = theirs.with_columns(out_of_place=_out_of_place(theirs, layout))
     numbered = placed.with_row_index(ROW, offset=sheet.first_row)
     ours = [
         pl.concat_str([ROW if n == "row" else n for n in names], separator="-").alias(ours)
@@ -97,21 +97,36 @@ def sheet_text(name: str, sheet: Sheet, layout: FileLayout) -> pl.DataFrame:
     )
 
 
-def _out_of_place(headers: Sequence[str], layout: FileLayout) -> pl.Expr:
+def _out_of_place(cells: pl.DataFrame, layout: FileLayout) -> pl.Expr:
     """Why a row is none of the table's: blank, too long, a header or a total, another table's."""
-    cells = [pl.col(header).str.strip_chars() for header in headers if header != BEYOND]
-    filled = [pl.when(cell != "").then(cell) for cell in cells]
-    same = [
-        (cell.str.to_lowercase() == header.lower()).fill_null(cell == "")
-        for cell, header in zip(cells, headers, strict=False)
+    headers = [header for header in cells.columns if header != BEYOND]
+    blank = [
+        pl.col(header).is_null() | (pl.col(header).str.strip_chars() == "") for header in headers
     ]
-    reasons = [
-        pl.when(pl.all_horizontal(pl.coalesce(filled).is_null())).then(pl.lit(EMPTY)),
-        pl.when(pl.col(BEYOND).is_not_null()).then(pl.lit(TOO_LONG)) if BEYOND in headers else None,
-        pl.when(pl.all_horizontal(same)).then(pl.lit(HEADER_AGAIN)),
-        pl.when(pl.coalesce(filled).str.contains(TOTALS)).then(pl.lit(TOTAL)),
-        None
-        if layout.only_where is None
-        else pl.when(pl.col(layout.only_where).is_null()).then(pl.lit(OTHER_TABLE)),
-    ]
-    return pl.coalesce([*(reason for reason in reasons if reason is not None), pl.lit(None)])
+    first = pl.coalesce(
+        pl.when(~nothing).then(header) for header, nothing in zip(headers, blank, strict=True)
+    )
+    reasons = [pl.when(pl.all_horizontal(blank)).then(pl.lit(EMPTY))]
+    if BEYOND in cells.columns:
+        reasons.append(pl.when(pl.col(BEYOND).is_not_null()).then(pl.lit(TOO_LONG)))
+    if (again := _header_again(cells, headers)) is not None:
+        reasons.append(pl.when(again).then(pl.lit(HEADER_AGAIN)))
+    reasons.append(pl.when(first.str.strip_chars().str.contains(TOTALS)).then(pl.lit(TOTAL)))
+    if layout.only_where is not None:
+        reasons.append(pl.when(pl.col(layout.only_where).is_null()).then(pl.lit(OTHER_TABLE)))
+    return pl.coalesce([*reasons, pl.lit(None, pl.String)])
+
+
+def _header_again(cells: pl.DataFrame, headers: Sequence[str]) -> pl.Expr | None:
+    """Which rows hold nothing but their own headers; None where no row may."""
+
+    def is_header(header: str) -> pl.Expr:
+        return pl.col(header).str.strip_chars().str.to_lowercase() == header.lower()
+
+    if not cells.select(pl.any_horizontal(is_header(headers[0]).any())).item():
+        return None
+    empty = [pl.col(header).is_null() | (pl.col(header) == "") for header in headers]
+    return pl.all_horizontal(
+        is_header(header).fill_null(False) | nothing
+        for header, nothing in zip(headers, empty, strict=True)
+    )

@@ -26,6 +26,9 @@ NO_TEXT = pl.DataFrame(
     | dict.fromkeys(("vehicle", "date", "first_registered", "component"), pl.String)
 )
 """What a table that the layout does not name is read from."""
+PLAIN = pl.col("vehicle").str.to_uppercase().str.replace_all(r"[^A-Z0-9]", "")
+KEYS = (pl.when(PLAIN != "").then(PLAIN).alias("vehicle"), "date_written", "date")
+"""What every table has: the vehicle's registration in one spelling, and the date."""
 MOSTLY = 0.5
 """A file with a larger share of unreadable dates has the wrong date order in its layout."""
 
@@ -71,7 +74,8 @@ def _typed_files(folder: Path, layout: FileLayout, catalogue: Catalogue) -> pl.D
 def _typed(text: pl.DataFrame, layout: FileLayout, catalogue: Catalogue) -> pl.DataFrame:
     _need_the_right_mark(text, layout)
     columns = PARSERS[layout.table](layout, text, catalogue)
-    typed = text.select("file", "row", "out_of_place", *_keys(layout), *columns)
+    dated = _with_dates(text, layout)
+    typed = dated.select("file", "row", "out_of_place", *KEYS, *columns)
     _need_readable_dates(typed, layout)
     return typed
 
@@ -96,15 +100,16 @@ def _need_the_right_mark(text: pl.DataFrame, layout: FileLayout) -> None:
             )
 
 
-def _keys(layout: FileLayout) -> list[pl.Expr]:
-    """What every table has: the vehicle's registration in one spelling, and the date."""
-    day = "first_registered" if layout.table == "vehicles" else "date"
-    plain = pl.col("vehicle").str.to_uppercase().str.replace_all(r"[^A-Z0-9]", "")
-    return [
-        pl.when(plain != "").then(plain).alias("vehicle"),
-        pl.col(day).alias("date_written"),
-        read_date(day, layout).alias("date"),
-    ]
+def _with_dates(text: pl.DataFrame, layout: FileLayout) -> pl.DataFrame:
+    """Add date, and date_written: each distinct text is read once, since days have many lines."""
+    written = text.rename({_day_of(layout): "date_written"})
+    days = written.select("date_written").unique().drop_nulls()
+    read = days.with_columns(read_date("date_written", layout).alias("date"))
+    return written.join(read, on="date_written", how="left", maintain_order="left")
+
+
+def _day_of(layout: FileLayout) -> str:
+    return "first_registered" if layout.table == "vehicles" else "date"
 
 
 def _vehicle_columns(layout: FileLayout, text: pl.DataFrame, catalogue: Catalogue) -> list[pl.Expr]:  # noqa: ARG001  # one signature for all tables
