@@ -10,7 +10,7 @@ import pytest
 from wornby.errors import RecordError
 from wornby.records.catalogue_file import read_catalogue
 from wornby.records.layout import read_layout
-from wornby.records.layout_text import layout_text, toml_text
+from wornby.records.layout_writing import layout_text, toml_text
 from wornby.records.loading import rows_of_tables
 from wornby.records.proposal import columns_named, proposed_layout
 from wornby.records.reading import read_records

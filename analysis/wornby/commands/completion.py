@@ -13,9 +13,9 @@ def completion_options(completion: argparse.ArgumentParser) -> None:
 
 def run_completion(asked: argparse.Namespace) -> None:
     """Print the script that the shell's start-up file runs."""
-    import argcomplete
+    from argcomplete.shell_integration import shellcode
 
-    script = argcomplete.shellcode(["wornby"], shell=asked.shell)
+    script = shellcode(["wornby"], shell=asked.shell)
     if asked.json:
         rows = [{"shell": asked.shell, "script": script}]
         script = json.dumps([{"title": "Completion", "rows": rows, "notes": []}])

@@ -9,7 +9,7 @@ from pathlib import Path
 import polars as pl
 
 from wornby.records.layout import FileLayout
-from wornby.records.layout_text import toml_text
+from wornby.records.layout_writing import toml_text
 from wornby.records.loading import header_names, layout_sheets
 from wornby.records.proposal import TAKEN, VOCABULARY, columns_named
 from wornby.records.reading import Records

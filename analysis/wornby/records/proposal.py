@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from wornby.errors import RecordError
-from wornby.records.first_rows import READ, Row, first_rows
+from wornby.records.beginnings import READ, Row, first_rows
 from wornby.records.headers import LOOKED_AT
 from wornby.records.value_guesses import (
     decimal_mark_of,

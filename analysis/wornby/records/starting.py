@@ -2,6 +2,7 @@
 
 import csv
 import io
+import re
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -13,9 +14,9 @@ import polars as pl
 
 from wornby.errors import RecordError
 from wornby.records.layout import FileLayout
-from wornby.records.layout_text import layout_text
+from wornby.records.layout_writing import layout_text
 from wornby.records.proposal import Guess, Proposal, proposed_layout
-from wornby.records.starter_catalogue import STARTER, starter_catalogue
+from wornby.records.starting_catalogue import STARTER, starter_catalogue
 from wornby.records.values import read_date
 
 BLANKS = {
@@ -101,9 +102,23 @@ def _blank_table(table: str, proposal: Proposal) -> str:
     writer = csv.writer(text, lineterminator="\n")
     writer.writerow(BLANKS[table].values())
     if table == "vehicles":
-        seen = Counter(cell for g in proposal.of("job_lines") for cell in g.cells("vehicle"))
-        writer.writerows([registration, "", ""] for registration, _ in seen.most_common())
+        cells = [cell for g in proposal.of("job_lines") for cell in g.cells("vehicle")]
+        writer.writerows([registration, "", ""] for registration in registrations_named(cells))
     return text.getvalue()
+
+
+def registrations_named(cells: Sequence[str]) -> list[str]:
+    """Each registration once, however it is spelt, those with most lines first.
+
+    >>> registrations_named(["QQ1 AAA", "QQ2 BBB", "QQ2 BBB", "qq2-bbb"])
+    ['QQ2 BBB', 'QQ1 AAA']
+    """
+    spelt: dict[str, Counter[str]] = {}
+    for cell in cells:
+        plain = re.sub(r"[^A-Z0-9]", "", cell.upper())
+        spelt.setdefault(plain, Counter())[cell] += 1
+    most = sorted(spelt.values(), key=lambda spellings: -spellings.total())
+    return [spellings.most_common(1)[0][0] for spellings in most]
 
 
 def _catalogue_text(proposal: Proposal, *, today: date, pseudonym_key: str) -> str:

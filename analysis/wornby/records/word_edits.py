@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import polars as pl
 
 from wornby.records.catalogue import Catalogue
-from wornby.records.layout_text import toml_text
+from wornby.records.layout_writing import toml_text
 from wornby.records.wording import words_pattern
 
 LEAST_LINES = 2

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import polars as pl
 
-from wornby.records.layout_text import toml_text
+from wornby.records.layout_writing import toml_text
 from wornby.records.proposal import Proposal
 from wornby.records.starting import Started
 from wornby.reports.answer import Answer
