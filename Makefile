@@ -7,7 +7,7 @@ UV_VERSION := 0.13.9
 export PYTHONHASHSEED := 0
 export MPLBACKEND := agg
 
-.PHONY: setup report test lint types unit chromium notebooks refresh bench fuzz study-coverage study-truth study-regret test-r lock clean
+.PHONY: setup report test lint types unit chromium notebooks refresh bench fuzz study-coverage study-disclosure study-truth study-regret test-r lock clean
 
 setup: .venv/ready
 
@@ -64,6 +64,10 @@ fuzz: setup
 # the coverage of 90 % intervals, a thousand data sets a cell: about an hour on two cores
 study-coverage: setup
 	$(BIN)/python tests/studies/coverage.py 1000
+
+# what clubs may show of their answers, and how far what they withhold stays open: a few minutes
+study-disclosure: setup
+	cd tests && PYTHONPATH=../analysis ../$(BIN)/python -m studies.disclosure 200
 
 # how far each observation rule is off in eight simulated worlds, 200 workshops in each: a quarter of an hour
 study-truth: setup

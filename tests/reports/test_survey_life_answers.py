@@ -165,8 +165,6 @@ def test_a_curve_falls_at_whole_years_by_five_and_more(tmp_path: Path) -> None:
 def test_the_command_tells_numbers_by_group_and_curves(
     capsys: pytest.CaptureFixture[str], by: str
 ) -> None:
-    assert main(["survey", str(DEMO), "--by", by]) == 0
-    assert "as owners tell" in (said := capsys.readouterr().out) or "What owners said" in said
     assert main(["survey", str(DEMO), "--by", by, "--json"]) == 0
     (told,) = json.loads(capsys.readouterr().out)
     assert not {"respondent", "weight", "lower", "upper"} & set(told["rows"][0])

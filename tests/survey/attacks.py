@@ -2,7 +2,7 @@
 
 It shares no code with what chooses the numbers to withhold. The attacker has all published tables
 and knows, beyond them, how many members of each model year and version answered, what each of
-them weighs, and how many answers made no life.
+them weighs to three digits, and how many answers made no life.
 """
 
 from collections.abc import Iterator
@@ -17,7 +17,6 @@ from survey.drawn_clubs import PARTS, DrawnClub
 
 Array = NDArray[np.float64]
 STATES = ("renewed", "original", "unsure")
-MARGIN = 1e-7
 
 
 @dataclass
@@ -144,13 +143,13 @@ def one_attack(
             else:
                 attack.told(lives, told["base"], told["base"])
             if told["share"] is not None:
-                weight = strata["weight"].to_numpy()
+                weight = np.round(1000 * strata["weight"].to_numpy())
                 part = row_of(everyone, "renewed", weight)
                 whole = part + row_of(everyone, "original", weight)
                 half = told["share_rounded_to"] / 2
-                low, high = told["share"] - half, told["share"] + half
-                attack.told(part - low * whole, -MARGIN, np.inf)
-                attack.told(part - high * whole, -np.inf, MARGIN)
+                low, high = (round(1000 * (told["share"] + sign * half)) for sign in (-1, 1))
+                attack.told(1000 * part - low * whole, 0, np.inf)
+                attack.told(1000 * part - high * whole, -np.inf, 0)
     return attack, hidden
 
 

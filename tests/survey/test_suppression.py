@@ -68,13 +68,11 @@ def test_where_nothing_can_hide_it_all_is_withheld() -> None:
 
 
 def test_the_table_of_the_textbooks() -> None:
-    """Nine activities by three regions, in small: the pattern that hides 22 of 110 in its row.
+    """Three activities by three regions with margins: the cell of 22 is hidden by a square.
 
-    The table is the classical example of the cell suppression problem: investment by activity
-    and region, the cell of 22 sensitive, to be protected from 5 below to 8 above (Fischetti &
-    Salazar 2001, after Willenborg & de Waal 1996; recalled from memory). Their text: with one
-    more cell withheld in its row and column and the fourth of the square, an attacker finds the
-    cell only to lie within the range that the other three leave.
+    The classical example of the cell suppression problem: investment by activity and region, one
+    cell of 22 sensitive (Fischetti & Salazar 2001, after Willenborg & de Waal 1996; numbers and
+    the square of four cells recalled from memory). The width asked for is ours.
     """
     table = [[20, 50, 10], [8, 19, 22], [17, 32, 12]]
     shown = two_way(table, least=0)

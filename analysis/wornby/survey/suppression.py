@@ -1,16 +1,19 @@
 """Which numbers of a set of tables to withhold, so that those shown do not give them away."""
 
+import os
+import sys
 from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.optimize import Bounds, LinearConstraint, milp
+from scipy.optimize import Bounds, LinearConstraint, OptimizeResult, milp
 from scipy.sparse import csr_array, hstack
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
-NEAR = 1e-9
-"""How far beyond its rounding a share may lie, for the sake of floating point."""
+STANDARD_OUTPUT = 1
+THOUSAND = 1000
+"""Shares are reckoned in thousandths, so that whole numbers are all that is solved with."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -56,7 +59,10 @@ def figures_shown(
 
 @dataclass(frozen=True, eq=False, slots=True)
 class RoundedShare:
-    """A share that is shown: of `part` @ cells in `whole` @ cells, rounded to a multiple."""
+    """A share that is shown: of `part` @ cells in `whole` @ cells, rounded to a multiple.
+
+    `part` and `whole` are whole numbers: weights in thousandths, say.
+    """
 
     part: Array
     whole: Array
@@ -65,11 +71,12 @@ class RoundedShare:
 
     def constraints(self) -> list[LinearConstraint]:
         """What it tells of the cells."""
-        low, high = (self.value + sign * self.rounded_to / 2 for sign in (-1, 1))
-        return [
-            LinearConstraint(csr_array((self.part - low * self.whole)[None, :]), -NEAR, np.inf),
-            LinearConstraint(csr_array((self.part - high * self.whole)[None, :]), -np.inf, NEAR),
-        ]
+        low, high = (
+            round(THOUSAND * (self.value + sign * self.rounded_to / 2)) for sign in (-1, 1)
+        )
+        rows = (THOUSAND * self.part - bound * self.whole for bound in (low, high))
+        least, most = (csr_array(row[None, :]) for row in rows)
+        return [LinearConstraint(least, 0, np.inf), LinearConstraint(most, -np.inf, 0)]
 
 
 def suppressed(figures: Figures, *, protection: int) -> Mask:
@@ -100,7 +107,7 @@ def suppressed(figures: Figures, *, protection: int) -> Mask:
     for figure in np.flatnonzero(figures.small).tolist():
         if np.ptp(fillings @ figures.rows[figure]) >= protection:
             continue
-        for reach in (float(protection), np.inf):
+        for reach in (protection, 3 * protection):
             found = _two_fillings(figures, withheld, figure, apart=protection, reach=reach)
             if found is not None:
                 break
@@ -137,15 +144,14 @@ def _extreme(
 ) -> Array:
     """The filling that agrees with all that is shown and makes the objective least."""
     shown, told = figures.values[~withheld], figures.known @ figures.truth
-    found = milp(
+    found = _solved(
         objective,
-        constraints=[
+        [
             LinearConstraint(csr_array(figures.rows[~withheld]), shown, shown),
             LinearConstraint(csr_array(figures.known), told, told),
             *([] if share is None else share.constraints()),
         ],
-        bounds=Bounds(0, figures.most_in_cell),
-        integrality=np.ones(objective.size, dtype=np.int64),
+        Bounds(0, figures.most_in_cell),
     )
     if found.x is None:
         raise AssertionError(f"what is shown contradicts itself: {found.message}")
@@ -165,16 +171,10 @@ def _two_fillings(
     high = np.minimum(figures.most_in_cell, figures.truth + reach)
     count = csr_array(figures.rows[[figure]])
     apart_by = hstack([count, -count, csr_array((1, m))])
-    found = milp(
+    found = _solved(
         np.concatenate([np.zeros(2 * n), figures.cost]),
-        constraints=[
-            *_agreeing(figures, withheld, reach),
-            LinearConstraint(apart_by, apart, np.inf),
-        ],
-        bounds=Bounds(
-            np.concatenate([low, low, np.zeros(m)]), np.concatenate([high, high, np.ones(m)])
-        ),
-        integrality=np.ones(2 * n + m, dtype=np.int64),
+        [*_agreeing(figures, withheld, reach), LinearConstraint(apart_by, apart, np.inf)],
+        Bounds(np.concatenate([low, low, np.zeros(m)]), np.concatenate([high, high, np.ones(m)])),
     )
     return None if found.x is None else np.round(found.x[: 2 * n]).reshape(2, n)
 
@@ -200,3 +200,27 @@ def _agreeing(figures: Figures, withheld: Mask, reach: float) -> list[LinearCons
             LinearConstraint(hstack([*always, no_cost]), anyway, anyway),
         ]
     return constraints
+
+
+def _solved(
+    objective: Array, constraints: list[LinearConstraint], bounds: Bounds
+) -> OptimizeResult:
+    """The whole numbers that make the objective least.
+
+    HiGHS at times writes a line of its own to the standard output, past Python: it is led away,
+    since it would break what programs read there.
+    """
+    sys.stdout.flush()
+    kept = os.dup(STANDARD_OUTPUT)
+    try:
+        with open(os.devnull, "w") as nowhere:
+            os.dup2(nowhere.fileno(), STANDARD_OUTPUT)
+        return milp(
+            objective,
+            constraints=constraints,
+            bounds=bounds,
+            integrality=np.ones(objective.size, dtype=np.int64),
+        )
+    finally:
+        os.dup2(kept, STANDARD_OUTPUT)
+        os.close(kept)

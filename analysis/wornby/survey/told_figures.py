@@ -7,6 +7,7 @@ import numpy as np
 import polars as pl
 
 from wornby.survey.suppression import (
+    THOUSAND,
     Array,
     Figures,
     Mask,
@@ -120,8 +121,9 @@ def _told(
     counts = [names.index((WHOLE_CLUB, state)) for state in STATES[:2]]
     share = None
     if not withheld[counts].any():
-        part = cells.row(weights, "renewed")
-        both = part + cells.row(weights, "original")
+        thousandths = np.round(THOUSAND * weights)
+        part = cells.row(thousandths, "renewed")
+        both = part + cells.row(thousandths, "original")
         share = _share(figures, withheld, part, both, thresholds)
     return ToldFigures(figures, withheld, tuple(names), years, share)
 
