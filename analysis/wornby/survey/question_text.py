@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from wornby.records.catalogue import Component
-from wornby.records.layout_text import toml_text
+from wornby.records.layout_writing import toml_text
 from wornby.survey.questions import COMPONENT_QUESTIONS, MOST_COMPONENTS, Question
 
 GUIDE = (
