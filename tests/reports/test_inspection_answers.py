@@ -3,12 +3,21 @@
 from dataclasses import replace
 
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
+from wornby.curves.delay_times import DelayTime
 from wornby.demo.parameters import TRUE_LIVES, WorldParameters
 from wornby.errors import EstimateError, RecordError
 from wornby.reports.delays import delay_of, service_look
 from wornby.reports.grade_cost_answers import grade_cost_answer
-from wornby.reports.inspection_answers import SAFETY, looking_answers
+from wornby.reports.inspection_answers import (
+    SAFETY,
+    KnownDelays,
+    inspection_answer,
+    looking_answers,
+)
+from wornby.reports.sentences import SAFETY_CAUTION
 from wornby.reports.workshop import Workshop
 
 BRAKE, PIPE = "brake pipe above the axle", "coolant transfer pipe"
@@ -40,6 +49,32 @@ def test_every_way_is_told_for_each_component_that_shows(demo: Workshop) -> None
     )
     safety = [r["cheapest"] for r in often.people.to_dicts() if r["component"] == BRAKE]
     assert set(safety) == {SAFETY}
+
+
+@pytest.fixture(scope="module")
+def brake_delay(demo: Workshop) -> DelayTime:
+    return delay_of(demo, demo.catalogue.component(BRAKE))
+
+
+@settings(max_examples=4, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(hours=st.floats(0, 50), price=st.floats(0, 1e5), consequence=st.floats(0, 1e6))
+def test_no_money_says_not_to_look_at_a_safety_part(
+    demo: Workshop, brake_delay: DelayTime, hours: float, price: float, consequence: float
+) -> None:
+    components = dict(demo.catalogue.components)
+    components[BRAKE] = replace(
+        components[BRAKE],
+        own_hours=hours,
+        part_price_net={"genuine": price},
+        failure_consequence_net=consequence,
+    )
+    catalogue = replace(demo.catalogue, components=components)
+    dear = replace(demo, records=replace(demo.records, catalogue=catalogue))
+    told = inspection_answer(dear, KnownDelays({BRAKE: brake_delay}, {}), share=0.5)
+    assert set(told.people["cheapest"]) == {SAFETY}
+    assert told.frame["safety"].all()
+    assert told.frame["pays_probability"].null_count() == told.frame.height
+    assert SAFETY_CAUTION in told.notes
 
 
 def test_what_gives_no_warning_is_named_with_why(demo: Workshop) -> None:

@@ -12,6 +12,7 @@ from wornby.decisions.policy_costs import LEFT, WHEN_OPEN
 from wornby.reports.decision_figures import draw_cost_rate
 from wornby.reports.policy_answers import policy_answer
 from wornby.reports.renewal_answers import flat_words, renewal_age_answer, renewal_ages
+from wornby.reports.sentences import cautions_for
 from wornby.reports.workshop import Workshop
 
 DEMO = str(Path(__file__).parents[2] / "data_demo")
@@ -38,8 +39,11 @@ def test_a_part_that_is_left_still_says_how_sure_that_is(demo: Workshop) -> None
 
 
 def test_policies_stand_beside_each_other_with_leaving_priced(demo: Workshop) -> None:
-    frame = policy_answer(demo).frame
-    alone = renewal_age_answer(demo).frame
+    policy, age = policy_answer(demo), renewal_age_answer(demo)
+    carried = set(cautions_for(list(demo.catalogue.components.values())))
+    assert carried <= set(policy.notes)
+    assert carried <= set(age.notes)
+    frame, alone = policy.frame, age.frame
     left = frame["left_per_year_net"].to_numpy()
     assert left == pytest.approx(alone["run_to_failure_per_year_net"].to_numpy(), rel=0.1)
     for key in ("alone", "when_open", "by_calendar"):

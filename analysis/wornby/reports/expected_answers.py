@@ -50,7 +50,7 @@ def expected_answer(workshop: Workshop, *, months: int = MONTHS_AHEAD) -> Answer
         (
             *_expected_notes(workshop, parts),
             *(f"Not known: {why}." for why in unknown.values()),
-            *cautions_for([c for c in workshop.catalogue.components.values() if c.safety]),
+            *cautions_for(list(workshop.catalogue.components.values())),
         ),
     )
 

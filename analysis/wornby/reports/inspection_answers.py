@@ -73,7 +73,9 @@ def inspection_answer(workshop: Workshop, known: KnownDelays, *, share: float) -
     return Answer(
         "How often to look",
         pl.DataFrame([_people(d, p, components[p.component], currency) for d, p in plans]),
-        pl.DataFrame([_typed(d, p) for d, p in plans], infer_schema_length=None),
+        pl.DataFrame(
+            [_typed(d, p, components[p.component]) for d, p in plans], infer_schema_length=None
+        ),
         (*_notes(workshop, share), *(f"Not known: {why}." for why in known.unknown.values())),
     )
 
@@ -117,9 +119,12 @@ def _defects_per_year(workshop: Workshop, component: Component) -> float:
     return float(1 - left[1] / left[0]) * max(len(component.positions), 1)
 
 
-def _typed(delay: DelayTime, plan: LookPlan) -> dict[str, Any]:
+def _typed(delay: DelayTime, plan: LookPlan, component: Component) -> dict[str, Any]:
+    """The plan as numbers; whether looking pays is not asked of a safety part."""
+    asked = not component.safety
     return {
         "component": plan.component,
+        "safety": component.safety,
         "way": plan.way,
         "detection": plan.detection,
         "found_degraded": delay.n_degraded,
@@ -128,11 +133,11 @@ def _typed(delay: DelayTime, plan: LookPlan) -> dict[str, Any]:
         "interval_for_share_years": plan.for_share.value,
         "interval_for_share_lower": plan.for_share.lower,
         "interval_for_share_upper": plan.for_share.upper,
-        "cheapest_interval_years": plan.cheapest.interval_years,
-        "cheapest_catch_share": plan.cheapest.catch_share,
-        "cost_per_year_net": plan.cheapest.cost_rate,
+        "cheapest_interval_years": plan.cheapest.interval_years if asked else None,
+        "cheapest_catch_share": plan.cheapest.catch_share if asked else None,
+        "cost_per_year_net": plan.cheapest.cost_rate if asked else None,
         "waiting_cost_per_year_net": plan.cheapest.never_rate,
-        "pays_probability": plan.pays_probability,
+        "pays_probability": plan.pays_probability if asked else None,
     }
 
 

@@ -49,12 +49,12 @@ def policy_answer(workshop: Workshop) -> Answer:
             continue
         rows.append(_typed(workshop, component, told, openings))
         people.append(_people(workshop, component, told, openings))
-    safety = [c for c in workshop.catalogue.components.values() if c.safety]
+    everything = list(workshop.catalogue.components.values())
     return Answer(
         "How to renew: alone, when open, by the calendar, or not before it fails",
         pl.DataFrame(people),
         pl.DataFrame(rows, infer_schema_length=None),
-        (*_notes(), *left_out, *life_notes(ages), *cautions_for(safety)),
+        (*_notes(), *left_out, *life_notes(ages), *cautions_for(everything)),
     )
 
 

@@ -74,7 +74,7 @@ def renewal_age_answer(workshop: Workshop) -> Answer:
             f"that some age would save {percent(WORTH_IT)} or more. It takes the costs in "
             "workshop.toml as certain.",
             *life_notes(ages),
-            *cautions_for([c for c in components if c.safety]),
+            *cautions_for(components),
         ),
     )
 
