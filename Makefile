@@ -14,7 +14,7 @@ setup: .venv/ready
 .venv/ready: .ci/requirements.txt pyproject.toml
 	$(PYTHON) -m venv .venv
 	$(BIN)/python -m pip install --quiet "uv==$(UV_VERSION)"
-	$(BIN)/uv pip sync --quiet --system-certs --python $(BIN)/python --require-hashes .ci/requirements.txt
+	$(BIN)/uv pip sync --quiet --system-certs --compile-bytecode --python $(BIN)/python --require-hashes .ci/requirements.txt
 	$(BIN)/uv pip install --quiet --system-certs --python $(BIN)/python --no-deps --no-build-isolation --editable .
 	touch $@
 

@@ -27,9 +27,7 @@ def pdf_pages(pieces: Sequence[Piece], *, about: str, shows_code: bool) -> bytes
     told.insert(first_part, {"kind": "contents"})
     title = report_title(pieces) or about
     report = json.dumps({"title": title, "about": about, "pieces": told})
-    made: bytes = typst.compile(
-        TEMPLATE, sys_inputs={"report": report}, font_paths=[_fonts()], pdf_standards="ua-1"
-    )
+    made: bytes = typst.compile(TEMPLATE, sys_inputs={"report": report}, font_paths=[_fonts()])
     return made
 
 
@@ -77,7 +75,8 @@ def _plain(text: str) -> dict[str, str]:
 
 def _pictures(drawings: Sequence[Drawing], legend: str) -> dict[str, Any]:
     pictures = [{"svg": drawing.svg, "alt": repr(drawing)} for drawing in drawings]
-    return {"kind": "pictures", "pictures": pictures, "legend": legend}
+    told = breakable(shown(legend, longest=LONGEST_SENTENCE))
+    return {"kind": "pictures", "pictures": pictures, "legend": told}
 
 
 def _table(answer: Answer) -> dict[str, Any]:

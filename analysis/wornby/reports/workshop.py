@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from hashlib import sha256
 from pathlib import Path
 
 import numpy as np
@@ -18,6 +19,8 @@ from wornby.records.catalogue import Catalogue, Component
 from wornby.records.reading import Records, read_records
 
 N_DRAWS = 2000
+LONGEST_QUESTION = 500
+"""Bytes; a longer one is hashed first, for a generator takes long to start from many numbers."""
 NO_ORIGINALS = (
     "Where no inspection says which parts are original, and you take them to be, write "
     'observation_rule = "first visit, taken as original" under [workshop] in workshop.toml'
@@ -56,7 +59,10 @@ class Workshop:
 
     def rng(self, question: str) -> np.random.Generator:
         """A generator that gives the same numbers whenever the same question is asked."""
-        return np.random.default_rng([self.seed, *question.encode()])
+        asked = question.encode()
+        if len(asked) > LONGEST_QUESTION:
+            asked = sha256(asked).digest()
+        return np.random.default_rng([self.seed, *asked])
 
 
 def open_workshop(folder: Path | str, *, confidence: float, seed: int) -> Workshop:
