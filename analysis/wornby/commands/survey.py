@@ -85,7 +85,10 @@ def _of_survey(
             answer = survey_tables.survey_curve_answer(lives, published)
         else:
             answer = getattr(survey_tables, OF_NUMBERS[asked.by])(published)
-    return [answer, *(_at_the_desk(survey, weighted, lives) if asked.desk else [])]
+    return [
+        survey_tables.with_few_digits(answer),
+        *(_at_the_desk(survey, weighted, lives) if asked.desk else []),
+    ]
 
 
 def _at_the_desk(

@@ -1,6 +1,7 @@
 """Numbers of answers by version and by model year, and curves, as far as they may be published."""
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any
 
 import polars as pl
@@ -43,6 +44,11 @@ def hiding_note(thresholds: Thresholds) -> str:
         f"{thresholds.minimum_base} answers, and as many others as it takes that all that is "
         f"shown leaves each of these open by {thresholds.protection} or more."
     )
+
+
+def with_few_digits(answer: Answer) -> Answer:
+    """The answer with typed numbers to three significant digits: more could tell of the few."""
+    return replace(answer, frame=answer.frame.with_columns(pl.col(pl.Float64).round_sig_figs(3)))
 
 
 def version_count_answer(published: Publication) -> Answer:
