@@ -3,7 +3,7 @@
 import numpy as np
 import polars as pl
 
-from wornby.curves.shared_lives import SharedLives, shared_lives
+from wornby.curves.wear_alike import SharedLives, shared_lives
 from wornby.decisions.shared_wear import SharedPlaces
 from wornby.errors import EstimateError
 from wornby.histories.counts import DAYS_PER_YEAR

@@ -7,7 +7,7 @@ import polars as pl
 import pytest
 from scipy.stats import kendalltau
 
-from wornby.curves.shared_lives import SharedLives, _gathered, _log_likelihood, shared_lives
+from wornby.curves.wear_alike import SharedLives, _gathered, _log_likelihood, shared_lives
 from wornby.decisions.shared_wear import over_all
 from wornby.errors import EstimateError
 
@@ -28,13 +28,13 @@ def watched(lives: np.ndarray, *, seed: int = 2) -> pl.DataFrame:
     rng = np.random.default_rng(seed)
     entry = rng.uniform(0, 10, lives.shape[1])
     end = entry + rng.uniform(2, 10, lives.shape[1])
-    seen = (lives > entry).all(axis=0)
+    seen = np.all(lives > entry, axis=0)
     left, right = (
         pl.DataFrame(
             {
                 "vehicle": np.flatnonzero(seen),
                 "entry": entry[seen],
-                "exit": np.minimum(life, end)[seen],
+                "exit": np.asarray(np.minimum(life, end))[seen],
                 "failed": (life <= end)[seen],
             }
         )
