@@ -5,7 +5,7 @@ from pathlib import Path
 
 from wornby.commands.asked import show_written
 
-REPORTS = ("owner", "analyst", "vehicle", "records")
+REPORTS = ("owner", "analyst", "club", "vehicle", "records")
 
 
 def report_options(report: argparse.ArgumentParser) -> None:

@@ -27,6 +27,7 @@ class ReportKind:
 KINDS = {
     "owner": ReportKind("For the workshop's owner", shows_code=False),
     "analyst": ReportKind("For the analyst", shows_code=True),
+    "club": ReportKind("For the club", shows_code=False),
     "vehicle": ReportKind("For one vehicle", shows_code=False),
     "records": ReportKind("For who keeps the records", shows_code=False),
 }

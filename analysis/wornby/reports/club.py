@@ -1,0 +1,60 @@
+"""A club's survey opened: its answers taken through every stage, once for the whole letter."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from wornby.records.catalogue import Component
+from wornby.records.catalogue_file import read_catalogue
+from wornby.survey.answers import Survey, read_survey
+from wornby.survey.lives import SurveyLives, survey_lives
+from wornby.survey.publication import Publication, publishable_numbers
+from wornby.survey.survey_rules import CLUB
+from wornby.survey.thresholds import read_thresholds
+from wornby.survey.weighted import WeightedSurvey, latest_count, weighted_survey
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Club:
+    """Answers, their weights, the lives they tell of, and what of all that may be published.
+
+    `catalogue` has the components of workshop.toml, none where the club keeps no such file.
+    """
+
+    survey: Survey
+    weighted: WeightedSurvey
+    lives: SurveyLives
+    published: Publication
+    catalogue: Mapping[str, Component]
+    confidence: float
+    seed: int
+
+    def rng(self, question: str) -> np.random.Generator:
+        """A generator that gives the same numbers whenever the same question is asked."""
+        return np.random.default_rng([self.seed, *question.encode()])
+
+
+def open_club(
+    folder: Path | str, *, confidence: float, seed: int, calendar_year: int | None = None
+) -> Club:
+    """Read a folder's survey and weigh it to the vehicles on the road, by default as last counted.
+
+    RecordError and EstimateError as `read_survey`, `weighted_survey` and `publishable_numbers`.
+    """
+    path = Path(folder)
+    thresholds, survey = read_thresholds(path), read_survey(path)
+    year = latest_count(survey) if calendar_year is None else calendar_year
+    weighted = weighted_survey(survey, calendar_year=year)
+    lives = survey_lives(survey, rule=CLUB, weights=weighted.answers)
+    catalogue = path / "workshop.toml"
+    return Club(
+        survey=survey,
+        weighted=weighted,
+        lives=lives,
+        published=publishable_numbers(survey, weighted, lives, thresholds=thresholds),
+        catalogue=read_catalogue(catalogue).components if catalogue.is_file() else {},
+        confidence=confidence,
+        seed=seed,
+    )
