@@ -7,7 +7,7 @@ UV_VERSION := 0.13.9
 export PYTHONHASHSEED := 0
 export MPLBACKEND := agg
 
-.PHONY: setup report test lint types unit chromium notebooks refresh bench fuzz study-coverage study-disclosure study-truth study-regret test-r lock clean
+.PHONY: setup report test lint types unit chromium notebooks refresh bench fuzz study-coverage study-disclosure study-truth study-regret study-survey test-r lock clean
 
 setup: .venv/ready
 
@@ -78,9 +78,13 @@ study-truth: setup
 study-regret: setup
 	cd tests && PYTHONPATH=../analysis POLARS_MAX_THREADS=1 OMP_NUM_THREADS=1 ../$(BIN)/python -m studies.regret
 
+# how often a club's weighted answers hold the truth, 300 clubs in each of two worlds: ten minutes
+study-survey: setup
+	cd tests && PYTHONPATH=../analysis POLARS_MAX_THREADS=1 OMP_NUM_THREADS=1 ../$(BIN)/python -m studies.survey 300
+
 # makes R's answers anew and compares; installs Debian's packages of R
 test-r: setup
-	apt-get install -y -qq r-cran-survival r-cran-npsurv
+	apt-get install -y -qq r-cran-survival r-cran-npsurv r-cran-survey
 	cd tests && PYTHONPATH=../analysis ../$(BIN)/python -m published.make_r_answers
 	$(BIN)/python -m pytest -q tests/published/test_r_agreement.py
 

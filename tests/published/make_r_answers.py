@@ -1,9 +1,9 @@
 """Ask R about the random data sets and keep its answers as r/answers.csv.
 
 Run as a module (python -m published.make_r_answers, from tests/) where Rscript and the packages
-survival and npsurv are installed; the tests read the file. survfit's own curve for intervals is
-not asked for: it takes intervals as closed and, that mended, stopped its iteration early, with a
-survival 0.002 off in the first data set. R answers by isotonic regression, plain
+survival, npsurv and survey are installed; the tests read the file. survfit's own curve for
+intervals is not asked for: it takes intervals as closed and, that mended, stopped its iteration
+early, with a survival 0.002 off in the first data set. R answers by isotonic regression, plain
 self-consistency and npsurv instead.
 """
 

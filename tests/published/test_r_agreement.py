@@ -1,4 +1,4 @@
-"""Agreement with R's packages survival and npsurv on fifty random data sets (R only: computed).
+"""Agreement with R on fifty random data sets: survival, npsurv, survey (R only: computed).
 
 R's answers are kept in r/answers.csv, so that R need not be installed. Where it is, the last
 test asks it again.
@@ -25,6 +25,11 @@ from wornby.curves.proportional_hazards import CoxFit, cox
 from wornby.curves.robust_bands import kaplan_meier_by_vehicle
 from wornby.curves.vehicles import counts_by_vehicle
 from wornby.histories.counts import Counts
+from wornby.ledger import Ledger
+from wornby.survey.cells import crossed
+from wornby.survey.replicates import replicate_weights, reraked
+from wornby.survey.weighted import WeightedSurvey
+from wornby.survey.weighting import rake
 
 from .make_r_answers import ask
 from .r_worlds import SEEDS, world
@@ -138,6 +143,44 @@ def share_std_errs(seed: int) -> ArrayLike:
     return np.concatenate([found.std_err(name, AGES) for name in ("failed", "renewed")])
 
 
+@cache
+def raked(seed: int) -> WeightedSurvey:
+    """One answer a row, raked to a thousand by grade and by ending."""
+    frame = world(seed)
+    answered = crossed(frame.with_columns(one=pl.lit(1.0)), "grade", "ending", "one")
+    by_cell = rake(answered, [[600, 400], [450, 250, 300]])
+    return WeightedSurvey(
+        answers=frame.select("use", weight_group="grade", version_group="ending"),
+        cells=pl.DataFrame(),
+        calendar_year=2024,
+        effective_sample_size=float(frame.height),
+        groups=(2, 3),
+        raked=by_cell,
+        on_the_road=pl.DataFrame(),
+        ledger=Ledger("answers", frame.height, frame.height),
+    )
+
+
+def raked_weights(seed: int) -> ArrayLike:
+    survey = raked(seed)
+    weights = reraked(survey, np.ones((1, survey.answers.height)))[0]
+    return weights[:10] * 1000 / weights.sum()
+
+
+def raked_mean(seed: int) -> float:
+    survey = raked(seed)
+    weights = reraked(survey, np.ones((1, survey.answers.height)))[0]
+    return float(np.average(survey.answers["use"].to_numpy(), weights=weights))
+
+
+def log_scatter(seed: int) -> float:
+    """The logarithm of the standard error by two thousand replicates."""
+    survey = raked(seed)
+    weights = replicate_weights(survey, rng=np.random.default_rng(seed), n=2_000)[1:]
+    means = weights @ survey.answers["use"].to_numpy() / weights.sum(axis=1)
+    return float(np.log(means.std()))
+
+
 OURS: dict[str, tuple[Callable[[int], ArrayLike], float]] = {
     "km.survival": (
         lambda s: kaplan_meier(counts_of(watched(s)), confidence=0.95, early_rule=FIRST).survival(
@@ -172,6 +215,9 @@ OURS: dict[str, tuple[Callable[[int], ArrayLike], float]] = {
     "cox.robust": (lambda s: ratios(s).table["std_err"].to_numpy(), 1e-6),
     "cox.naive": (lambda s: np.sqrt(np.diag(ratios(s).naive)), 1e-6),
     "cox.loglik": (lambda s: ratios(s).log_likelihood, 1e-6),
+    "rake.weights": (raked_weights, 1e-6),
+    "rake.mean": (raked_mean, 1e-6),
+    "rake.log_std_err": (log_scatter, 0.15),
     "incidence": (shares, 1e-9),
     "incidence.std_err": (share_std_errs, 1e-6),
 }

@@ -56,8 +56,9 @@ def reraked(weighted: WeightedSurvey, factors: Array) -> Array:
     shape = tuple(int(place.max()) + 1 for place in places)
     cell = places[0] * shape[1] + places[1]
     n_cells = shape[0] * shape[1]
-    seeds = np.stack([np.bincount(cell, row, n_cells) for row in factors]).reshape(-1, *shape)
+    seeds = np.stack([np.bincount(cell, row, n_cells).astype(np.float64) for row in factors])
     known = weighted.raked.table
+    seeds = seeds.reshape(-1, *shape)
     scaled = _settled(seeds, known.sum(axis=1), known.sum(axis=0)).reshape(-1, n_cells)
     weights = factors * scaled[:, cell]
     return np.asarray(weights * answers.height / weights.sum(axis=1, keepdims=True))

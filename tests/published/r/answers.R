@@ -1,8 +1,9 @@
-# Answers of R's packages survival and npsurv to the data sets of r_worlds.py; see
+# Answers of R's packages survival, npsurv and survey to the data sets of r_worlds.py; see
 # make_r_answers.py.
 # usage: Rscript answers.R FOLDER  (reads FOLDER/<seed>.csv, writes FOLDER/answers.csv)
 suppressMessages(library(survival))
 suppressMessages(library(npsurv))
+suppressMessages(library(survey))
 folder <- commandArgs(TRUE)[1]
 told <- list()
 say <- function(seed, name, values) {
@@ -72,6 +73,17 @@ for (file in sort(list.files(folder, "^[0-9]+\\.csv$"))) {
   say(seed, "cox.robust", sqrt(diag(cx$var)))
   say(seed, "cox.naive", sqrt(diag(cx$naive.var)))
   say(seed, "cox.loglik", cx$loglik[2])
+
+  # one answer a row, raked to a thousand by grade and by ending; the error is the linearised one
+  design <- suppressWarnings(svydesign(ids = ~1, data = d))
+  raked <- rake(design, list(~grade, ~ending), list(
+    data.frame(grade = c("a", "b"), Freq = c(600, 400)),
+    data.frame(ending = c("failed", "in service", "renewed"), Freq = c(450, 250, 300))),
+    control = list(maxit = 1000, epsilon = 1e-9))
+  mean_use <- svymean(~use, raked)
+  say(seed, "rake.weights", weights(raked)[1:10])
+  say(seed, "rake.mean", coef(mean_use))
+  say(seed, "rake.log_std_err", log(SE(mean_use)))
 
   d$state <- factor(d$ending, c("in service", "failed", "renewed"))
   d$row <- seq_len(nrow(d))
