@@ -29,18 +29,18 @@ def watched(lives: np.ndarray, *, seed: int = 2) -> pl.DataFrame:
     entry = rng.uniform(0, 10, lives.shape[1])
     end = entry + rng.uniform(2, 10, lives.shape[1])
     seen = np.all(lives > entry, axis=0)
-    left, right = (
-        pl.DataFrame(
-            {
-                "vehicle": np.flatnonzero(seen),
-                "entry": entry[seen],
-                "exit": np.asarray(np.minimum(life, end))[seen],
-                "failed": (life <= end)[seen],
-            }
-        )
-        for life in lives
+    return pl.concat([one_place(lives[place][seen], entry[seen], end[seen]) for place in (0, 1)])
+
+
+def one_place(life: np.ndarray, entry: np.ndarray, end: np.ndarray) -> pl.DataFrame:
+    return pl.DataFrame(
+        {
+            "vehicle": np.arange(life.size),
+            "entry": entry,
+            "exit": np.minimum(life, end),
+            "failed": life <= end,
+        }
     )
-    return pl.concat([left, right])
 
 
 def told(lives: pl.DataFrame) -> SharedLives:
