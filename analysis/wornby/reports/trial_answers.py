@@ -21,7 +21,7 @@ NOMINAL, CLOSE = 0.9, 0.03
 
 def rule_trial_answer() -> Answer:
     """How far B10 lives were off in simulated workshops, world by world and rule by rule."""
-    frame = _trial("truth.csv")
+    frame = trial_table("truth.csv")
     shown = [*SHOWN_RULES, AVERAGE]
     people = []
     for (world,), rows in frame.partition_by("world", as_dict=True, maintain_order=True).items():
@@ -48,7 +48,7 @@ def rule_trial_answer() -> Answer:
 
 def interval_trial_answer() -> Answer:
     """How often intervals held the truth in simulated records, by failures and shape."""
-    frame = _trial("coverage.csv")
+    frame = trial_table("coverage.csv")
     people = [
         {
             "failures expected": f"{row['failures']:.0f}",
@@ -79,7 +79,8 @@ def interval_trial_answer() -> Answer:
     )
 
 
-def _trial(name: str) -> pl.DataFrame:
+def trial_table(name: str) -> pl.DataFrame:
+    """The summary that a study put beside this module."""
     with (TRIALS / name).open("rb") as table:
         return pl.read_csv(table)
 
