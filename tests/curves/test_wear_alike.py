@@ -26,8 +26,9 @@ def drawn(variance: float, *, n: int, seed: int) -> np.ndarray:
 def watched(lives: np.ndarray, *, seed: int = 2) -> pl.DataFrame:
     """Both places watched from the day the vehicle first came to that of its last visit."""
     rng = np.random.default_rng(seed)
-    entry = rng.uniform(0, 10, lives.shape[1])
-    end = entry + rng.uniform(2, 10, lives.shape[1])
+    n = int(lives.shape[1])
+    entry = rng.uniform(0, 10, size=(n,))
+    end = entry + rng.uniform(2, 10, size=(n,))
     seen = np.all(lives > entry, axis=0)
     return pl.concat([one_place(lives[place][seen], entry[seen], end[seen]) for place in (0, 1)])
 
