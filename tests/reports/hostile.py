@@ -9,6 +9,12 @@ from typing import Any
 
 import polars as pl
 
+from wornby.reports.answer import Answer
+from wornby.reports.figures import Drawing, in_our_style, panel_alone, svg_text, titled
+from wornby.reports.notebook_run import Piece, Prose, Shown
+from wornby.reports.pages import html_page
+from wornby.reports.sentences import Sentences
+
 DEMO = Path(__file__).parents[2] / "data_demo"
 TEXTS = {
     "script": "<script>window.harmed=1</script>",
@@ -129,3 +135,23 @@ def inspections() -> pl.DataFrame:
     path, sheet = DEMO / "inspections.xlsx", "Intake and service checks"
     read = pl.read_excel(path, sheet_name=sheet, infer_schema_length=0)
     return read.with_columns(pl.col("Date").str.slice(0, 10))
+
+
+def pieces_with(text: str) -> list[Piece]:
+    """A report that has the text wherever a text of the records can stand."""
+    frame = pl.DataFrame({"component": [text], text: [text], "price_net": [1.5]})
+    people = frame.with_columns(pl.col("price_net").cast(pl.String))
+    with in_our_style():
+        panel = panel_alone()
+        titled(panel, text)
+    return [
+        Prose("# A report\n\n## A part"),
+        Shown(Answer(text, people, frame, (text,))),
+        Shown(Sentences((text,))),
+        Shown(Drawing(svg_text(panel.figure), text, text)),  # type: ignore[arg-type]  # a Figure
+    ]
+
+
+def page_of(pieces: list[Piece]) -> str:
+    """The page of these pieces."""
+    return html_page(pieces, about="test", shows_code=True, beside=["a.pdf", "a.xlsx"])

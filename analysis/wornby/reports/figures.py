@@ -56,6 +56,7 @@ WIDE_INCHES, LONGEST_ROW = 4.0, 48
 SMALL, PLAIN, TITLE = 8.5, 9.0, 10.5
 """Sizes of letters in points."""
 NOT_IN_XML = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ufffe\uffff]")
+SIDE = {side: re.compile(rf'<svg[^>]* {side}="([\d.]+)pt"') for side in ("width", "height")}
 PATH, DECIMALS = re.compile(r'(?<= d=")[^"]*'), re.compile(r"(\.\d\d)\d+")
 """A hundredth of a point is finer than any printer."""
 MOST_AGES = 5
@@ -91,6 +92,12 @@ class Drawing:
     svg: str
     alt: str
     legend: str = ""
+
+    @property
+    def size_points(self) -> tuple[float, float]:
+        """Its width and height as drawn."""
+        width, height = (SIDE[side].search(self.svg) for side in ("width", "height"))
+        return (float(width[1]), float(height[1])) if width and height else (1.0, 1.0)
 
     def __repr__(self) -> str:
         """The words, which is what a text console and a test can show."""

@@ -13,9 +13,11 @@ from wornby.reports.notebook_run import Code, Piece, Prose, Shown
 from wornby.reports.pages import report_title
 from wornby.reports.sentences import Sentences
 from wornby.reports.shown_text import LONGEST_SENTENCE, shown
-from wornby.reports.table_widths import breakable, fitted
+from wornby.reports.table_widths import UPRIGHT, breakable, fitted
 
 TEMPLATE = Path(__file__).with_name("printed.typ")
+HIGHEST_PICTURE = 690.0
+"""Points, so that its legend stays on the page."""
 
 
 def pdf_pages(pieces: Sequence[Piece], *, about: str, shows_code: bool) -> bytes:
@@ -74,9 +76,17 @@ def _plain(text: str) -> dict[str, str]:
 
 
 def _pictures(drawings: Sequence[Drawing], legend: str) -> dict[str, Any]:
-    pictures = [{"svg": drawing.svg, "alt": repr(drawing)} for drawing in drawings]
+    pictures = [
+        {"svg": drawing.svg, "alt": repr(drawing), "width": _on_page(*drawing.size_points)}
+        for drawing in drawings
+    ]
     told = breakable(shown(legend, longest=LONGEST_SENTENCE))
     return {"kind": "pictures", "pictures": pictures, "legend": told}
+
+
+def _on_page(width: float, height: float) -> float:
+    """How wide a picture is printed: as it was drawn, or less so that it fits the page."""
+    return width * min(1.0, UPRIGHT / width, HIGHEST_PICTURE / height)
 
 
 def _table(answer: Answer) -> dict[str, Any]:

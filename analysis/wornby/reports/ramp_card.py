@@ -9,9 +9,10 @@ import polars as pl
 from wornby.records.catalogue import Component
 from wornby.reports.amounts import amount
 from wornby.reports.answer import Answer
-from wornby.reports.figures import INK, Drawing, in_our_style, svg_text
+from wornby.reports.figures import INK, LONGEST_ROW, Drawing, in_our_style, svg_text
 from wornby.reports.ramp import Ramp, RampAdvice, while_open_advice
 from wornby.reports.sentences import cautions_for
+from wornby.reports.shown_text import label
 from wornby.reports.wear import places_alike
 from wornby.reports.while_open_answers import from_age, oldest_in_records
 from wornby.reports.workshop import Workshop, pace_of
@@ -24,6 +25,7 @@ VALUE_POINTS, NAME_POINTS, GROUP_POINTS, SMALL_POINTS = 26, 19, 16, 10.5
 """A capital of 26 points is 6.6 mm high: twice what an eye needs from two metres."""
 DEGRADED_ALWAYS = "a safety part: degraded, at any age"
 RULE = "#999999"
+LONGEST_BESIDES = 90
 N_PATHS = 8000
 """Enough for ages to half a year."""
 
@@ -126,24 +128,26 @@ def draw_ramp_card(card: Answer) -> Drawing:
         sheet = page.add_axes((0.06, 0.03, 0.88, 0.94))
         sheet.set_axis_off()
         sheet.set(xlim=(0, 1), ylim=(len(rows) + 0.9 * len(groups) + 3.2, 0))
-        sheet.text(0, 0.3, card.title, fontsize=NAME_POINTS, weight="bold", color=INK, va="center")
+        title = label(card.title, longest=LONGEST_ROW)
+        sheet.text(0, 0.3, title, fontsize=NAME_POINTS, weight="bold", color=INK, va="center")
         y = 1.2
         for group in groups:
             y = _group(sheet, group, [row for row in rows if row["access"] == group], y)
-        small = "\n".join(_wrapped(note) for note in card.notes[:1])
+        small = "\n".join(_wrapped(note) for note in card.told_notes()[:1])
         sheet.text(0, y + 0.2, small, fontsize=SMALL_POINTS, color=INK, va="top", linespacing=1.3)
-    words = [f"{row['component']}: {row['says']}" for row in rows]
+    words = [f"{label(row['component'])}: {row['says']}" for row in rows]
     return Drawing(svg_text(page), f"{card.title}. {'; '.join(words)}.")
 
 
 def _group(sheet: Axes, group: str, rows: list[dict[str, Any]], y: float) -> float:
     sheet.axhline(y - 0.35, color=RULE, linewidth=1.0)
-    sheet.text(0, y + 0.1, group.upper(), fontsize=GROUP_POINTS, color=INK, va="center")
+    access = label(group.upper(), longest=LONGEST_ROW)
+    sheet.text(0, y + 0.1, access, fontsize=GROUP_POINTS, color=INK, va="center")
     y += 0.9
     for row in rows:
-        besides = _besides(row)
+        name, besides = label(row["component"]), label(_besides(row), longest=LONGEST_BESIDES)
         high = 0.16 if besides else 0.0
-        sheet.text(0.02, y - high, row["component"], fontsize=NAME_POINTS, color=INK, va="center")
+        sheet.text(0.02, y - high, name, fontsize=NAME_POINTS, color=INK, va="center")
         if besides:
             sheet.text(0.02, y + 0.3, besides, fontsize=SMALL_POINTS, color=INK, va="center")
         sheet.text(
