@@ -52,13 +52,15 @@ def invoices(*, with_first_registered: bool) -> pl.DataFrame:
 def test_one_spreadsheet_of_invoices_leads_to_a_report(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    invoices(with_first_registered=True).write_excel(tmp_path / "invoices.xlsx")
+    whole = invoices(with_first_registered=True)
+    some = whole["Reg"].unique().sort().gather_every(6)  # a small workshop, whose report comes soon
+    whole.filter(pl.col("Reg").is_in(some.implode())).write_excel(tmp_path / "invoices.xlsx")
     assert main(["start", str(tmp_path)]) == 0
     assert "one vehicle on one day is taken for one job" in capsys.readouterr().out
     assert main(["read", str(tmp_path), "--json"]) == 0
     answers = {a["title"]: a for a in json.loads(capsys.readouterr().out)}
     (lines, named, *_) = answers["Your workshop: what the job lines tell"]["rows"]
-    assert lines["lines"] > 7_500
+    assert lines["lines"] > 1_000
     assert named["lines"] > 0.4 * lines["lines"]
     edits = answers["The edits that would help most"]["rows"]
     assert len(edits) == 3

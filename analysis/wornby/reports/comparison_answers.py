@@ -30,7 +30,7 @@ def grade_answer(workshop: Workshop) -> Answer:
         )
     ]
     if not lives:
-        raise EstimateError("no renewed part of known grade was watched: nothing to compare")
+        return _no_grades()
     tested = [life.p_value for life in lives if life.p_value is not None]
     held = iter(holm(tested))
     p_values = [None if life.p_value is None else next(held) for life in lives]
@@ -46,6 +46,19 @@ def grade_answer(workshop: Workshop) -> Answer:
             "(Holm 1979).",
             f"Rule: {workshop.episodes.rule.sentence()}.",
         ),
+    )
+
+
+def _no_grades() -> Answer:
+    """What is said where no line tells the grade of a renewed part: a report goes on without."""
+    numbers = (
+        "service_years", "failures_per_100_years", "others_per_100_years",
+        *(f"early_share_{part}" for part in BOUNDS), "p_value",
+    )  # fmt: skip
+    schema = {"component": pl.String, "grade": pl.String, **dict.fromkeys(numbers, pl.Float64)}
+    why = "No renewed part of known grade was watched: nothing to compare."
+    return Answer(
+        "Renewed parts by grade: none", pl.DataFrame({"what": [why]}), pl.DataFrame(schema=schema)
     )
 
 
