@@ -24,8 +24,8 @@ lock:
 	  --custom-compile-command "make lock"
 
 report: setup
-	$(BIN)/wornby report owner data_demo --to reports
-	$(BIN)/wornby report analyst data_demo --to reports
+	for name in owner analyst club vehicle records; do \
+	  $(BIN)/wornby report $$name data_demo --to reports || exit 1; done
 
 test: lint types unit notebooks
 

@@ -44,7 +44,7 @@ def page(chromium: Browser, request: pytest.FixtureRequest) -> Iterator[Page]:
 
 
 def test_there_are_reports_to_look_at() -> None:
-    assert {path.stem for path in REPORTS} >= {"owner", "analyst"}
+    assert {path.stem for path in REPORTS} >= {"owner", "analyst", "club", "vehicle", "records"}
 
 
 def test_a_page_asks_nobody_logs_nothing_and_is_no_wider_than_its_window(page: Page) -> None:
