@@ -67,6 +67,12 @@ EXAMPLES = {
     "survey": (
         ("survey data_demo", "who answered the club's survey, and their weights"),
         ("survey data_demo --by component", "how long parts last, as owners tell"),
+        ("survey data_demo --by share --age 14", "what share was renewed by an age or distance"),
+        (
+            "survey data_demo --by nonresponse --members 600 --share 0.25",
+            "how that moves if those without trouble answer less",
+        ),
+        ("survey data_demo --by evidence", "the workshop's records and the answers side by side"),
     ),
     "explain": (('explain "B10 life"', "what a number means, and where it comes from"),),
     "report": (("report owner data_demo --to reports", "a page to read and print"),),

@@ -164,7 +164,7 @@ def raked(seed: int) -> WeightedSurvey:
 def raked_weights(seed: int) -> ArrayLike:
     survey = raked(seed)
     weights = reraked(survey, np.ones((1, survey.answers.height)))[0]
-    return weights[:10] * 1000 / weights.sum()
+    return np.asarray(weights[:10] * 1000 / weights.sum())
 
 
 def raked_mean(seed: int) -> float:

@@ -32,11 +32,9 @@ def test_raking_gives_the_printed_table_of_ages_by_marital_status() -> None:
     assert found == pytest.approx(np.array(MARRIED_NOW), abs=0.005)
 
 
-MICROPROCESSORS = {
-    "lower": [0, 6, 24, 24, 48, 48, 168, 168, 500, 500, 1000, 1000, 2000],
-    "upper": [6, 12, 48, np.inf, 168, np.inf, 500, np.inf, 1000, np.inf, 2000, np.inf, np.inf],
-    "count": [6, 2, 2, 1, 1, 839, 1, 150, 2, 149, 1, 147, 122],
-}
+LOWER = [0, 6, 24, 24, 48, 48, 168, 168, 500, 500, 1000, 1000, 2000]
+UPPER = [6, 12, 48, np.inf, 168, np.inf, 500, np.inf, 1000, np.inf, 2000, np.inf, np.inf]
+COUNT = [6, 2, 2, 1, 1, 839, 1, 150, 2, 149, 1, 147, 122]
 FAILED_BY = {6: 0.0042, 12: 0.0056, 48: 0.0070, 168: 0.0088, 500: 0.0111}
 """Microprocessors looked at now and then, in hours: Nelson, Accelerated Testing (1990).
 
@@ -47,8 +45,7 @@ two intervals overlap they are also those of a product over the looks, by hand, 
 
 
 def test_turnbull_gives_the_printed_shares_of_microprocessors() -> None:
-    curve = turnbull(counts_of(*(MICROPROCESSORS[c] for c in ("lower", "upper")), 0.0,
-                               MICROPROCESSORS["count"]))  # fmt: skip
+    curve = turnbull(counts_of(LOWER, UPPER, count=COUNT))
     found = 1 - curve.survival(list(FAILED_BY))
     assert found == pytest.approx(np.array(list(FAILED_BY.values())), abs=0.00005)
 
@@ -57,7 +54,6 @@ def test_turnbull_is_the_product_over_looks_where_intervals_do_not_overlap() -> 
     """Failed of those still under test at each look, counted off the table."""
     failed = np.array([6, 2, 2, 1, 1, 2, 1])
     under_test = np.array([1423, 1417, 1414, 573, 422, 272, 123])
-    curve = turnbull(counts_of(*(MICROPROCESSORS[c] for c in ("lower", "upper")), 0.0,
-                               MICROPROCESSORS["count"]))  # fmt: skip
+    curve = turnbull(counts_of(LOWER, UPPER, count=COUNT))
     by_hand = np.cumprod(1 - failed / under_test)
     assert curve.survival([6, 12, 48, 168, 500, 1000, 2000]) == pytest.approx(by_hand, abs=1e-9)

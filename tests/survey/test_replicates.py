@@ -9,6 +9,12 @@ from scipy.stats import norm
 
 from wornby.curves.uncertainty import Estimate
 from wornby.survey.answers import Survey, read_survey
+from wornby.survey.design_intervals import (
+    WeightedLives,
+    turnbull_share,
+    weighted_lives,
+    weighted_weibull,
+)
 from wornby.survey.lives import SurveyLives, survey_lives
 from wornby.survey.replicates import (
     OFTEN_COUNTS,
@@ -19,12 +25,6 @@ from wornby.survey.replicates import (
 )
 from wornby.survey.survey_rules import CLUB
 from wornby.survey.weighted import WeightedSurvey, weighted_survey
-from wornby.survey.weighted_lives import (
-    WeightedLives,
-    turnbull_share,
-    weighted_lives,
-    weighted_weibull,
-)
 from wornby.survey.weighting import rake
 
 DEMO = Path(__file__).parents[2] / "data_demo"

@@ -4,6 +4,12 @@ import argparse
 from typing import TYPE_CHECKING
 
 from wornby.commands.asked import show
+from wornby.commands.survey_findings import (
+    FINDINGS,
+    check_finding_options,
+    finding_options,
+    survey_finding,
+)
 
 if TYPE_CHECKING:
     from wornby.reports.answer import Answer
@@ -12,7 +18,7 @@ if TYPE_CHECKING:
     from wornby.survey.thresholds import Thresholds
     from wornby.survey.weighted import WeightedSurvey
 
-SURVEY_ANSWERS = ("respondent", "component", "version", "model-year", "curve", "rule")
+SURVEY_ANSWERS = ("respondent", "component", "version", "model-year", "curve", "rule", *FINDINGS)
 """What `wornby survey --by` may ask for; "rule" is what hangs on the survey rule."""
 OF_NUMBERS = {"version": "version_count_answer", "model-year": "model_year_count_answer"}
 
@@ -24,8 +30,10 @@ def survey_options(survey: argparse.ArgumentParser) -> None:
         choices=SURVEY_ANSWERS,
         default="respondent",
         help="who answered, how long components last by their answers, what was said by version "
-        "or model year, curves, or what hangs on the rule",
+        "or model year, curves, what hangs on the rule, shares by an age, how they move if those "
+        "without trouble answer less, or the workshop's records beside them",
     )
+    finding_options(survey)
     survey.add_argument(
         "--calendar-year", type=int, help="of the vehicles on the road (default: the last counted)"
     )
@@ -46,6 +54,7 @@ def run_survey(asked: argparse.Namespace) -> None:
 
     if not 0 < asked.confidence < 1:
         raise ValueError(f"--confidence {asked.confidence}: wanted between 0 and 1")
+    check_finding_options(asked)
     thresholds = read_thresholds(asked.folder)
     survey = read_survey(asked.folder)
     year = latest_count(survey) if asked.calendar_year is None else asked.calendar_year
@@ -81,6 +90,8 @@ def _of_survey(
         published = publishable_numbers(survey, weighted, lives, thresholds=thresholds)
         if asked.by == "component":
             answer = survey_life_answer(lives, published, confidence=confidence)
+        elif asked.by in FINDINGS:
+            answer = survey_finding(asked, lives, weighted, published)
         elif asked.by == "curve":
             answer = survey_tables.survey_curve_answer(lives, published)
         else:
@@ -97,7 +108,9 @@ def _at_the_desk(
     """Where every row went, and what was not understood: with numbers that may be small."""
     from wornby.reports.records_answers import ledger_answer
     from wornby.reports.survey_life_answers import unread_answer
+    from wornby.reports.told_answers import renewals_told_answer
 
     unread = [] if survey.components is None else [unread_answer(survey.components)]
+    told = [] if survey.components is None else [renewals_told_answer(survey.components)]
     ledgers = [*survey.ledgers, weighted.ledger, *([] if lives is None else [lives.ledger])]
-    return [*(one for one in unread if one.people.height), ledger_answer(ledgers)]
+    return [*told, *(one for one in unread if one.people.height), ledger_answer(ledgers)]

@@ -17,10 +17,10 @@ from wornby.curves.parametric import weibull
 from wornby.curves.uncertainty import Estimate
 from wornby.errors import EstimateError
 from wornby.histories.counts import UNITS
+from wornby.survey.design_intervals import weighted_lives, weighted_weibull
 from wornby.survey.lives import SurveyLives
 from wornby.survey.replicates import replicate_weights, reraked
 from wornby.survey.weighted import WeightedSurvey
-from wornby.survey.weighted_lives import weighted_lives, weighted_weibull
 from wornby.survey.weighting import Array
 
 TIMES_LESS_READY = (1 / 5, 1 / 3, 1 / 2, 1.0, 2.0, 3.0, 5.0)
@@ -56,19 +56,21 @@ class SilentBounds:
 class Readiness:
     """One component's share failed by an age or distance, for each readiness to answer.
 
-    `table` has times_less_ready, share, lower, upper. `tips_at` is how many times less ready
+    `table` has times_less_ready, share, lower, upper; the finding is about `asked` members or
+    vehicles. `tips_at` is how many times less ready
     those without trouble would have to be for the share to come down to `conclusion`, or to
     rise to it (below 1: readier); None where none was stated, or nothing up to `FURTHEST` does.
+    `bounds` is None where no vehicle is old enough.
     """
 
     component: str
     by: float
     unit: str
-    base: int
+    asked: float
     table: pl.DataFrame
     conclusion: float | None
     tips_at: float | None
-    bounds: SilentBounds
+    bounds: SilentBounds | None
 
 
 def readiness(
@@ -111,7 +113,7 @@ def readiness(
         component=component,
         by=by,
         unit=UNITS[str(of_component["scale"][0])],
-        base=of_component.height,
+        asked=asked,
         table=pl.DataFrame(
             rows, schema=["times_less_ready", "share", "lower", "upper"], orient="row"
         ),
@@ -168,28 +170,36 @@ def tipping_point(
 
 def silent_bounds(
     lives: SurveyLives, component: str, *, weighted: WeightedSurvey, by: float, asked: float
-) -> SilentBounds:
+) -> SilentBounds | None:
     """Bounds on the share failed that assume nothing of those who kept silent, or do not know.
 
-    By an age, of the vehicles whose model year makes them old enough, which the register tells;
-    by a distance of all, since nobody tells the odometers of the silent. EstimateError: fewer
-    asked than answered.
+    By an age, of the vehicles whose model year makes them old enough, as many of those asked as
+    of the register, None where there are none; by a distance of all, since nobody tells the
+    odometers of the silent. EstimateError: fewer asked than answered.
     """
+    check_asked(weighted, asked)
     known = lives.lives.filter(component=component)
-    road = weighted.on_the_road
     old_enough = pl.lit(True)
     if known["scale"][0] != "distance":
         old_enough = pl.col("model_year") <= weighted.calendar_year - by
-    share = road.filter(old_enough)["on_the_road"].sum() / road["on_the_road"].sum()
+    road = weighted.on_the_road
+    there, old = (
+        float(frame["on_the_road"].to_numpy().sum()) for frame in (road, road.filter(old_enough))
+    )
     answered = weighted.answers.filter(old_enough).select("respondent")
-    if answered.is_empty() or answered.height > asked * share:
-        raise EstimateError(
-            f"{component}: {answered.height} answered of {asked * share:,.0f} vehicles old enough: "
-            "wanted some, and no more than were asked"
-        )
+    if not old or answered.is_empty():
+        return None
     told = known.join(answered, on="respondent", how="semi")
     return SilentBounds(
-        asked=float(asked * share),
+        asked=max(asked * old / there, float(answered.height)),
         said_failed=int((told["upper"] <= by).sum()),
         said_working=int((told["lower"] >= by).sum()),
     )
+
+
+def check_asked(weighted: WeightedSurvey, asked: float) -> None:
+    """Refuse by EstimateError fewer asked than answered."""
+    if asked < weighted.answers.height:
+        raise EstimateError(
+            f"{weighted.answers.height} answered of {asked:,.0f} asked: wanted no more than asked"
+        )

@@ -24,6 +24,10 @@ from wornby.survey.weighting import Array, effective_sample_size
 from wornby.tables import COUNTS
 
 KEYS = ["entry", "lower", "upper"]
+FEWEST_TOLD = 10.0
+TOO_EARLY = "hardly an answer tells of so early a time"
+ENOUGH_REPLICATES = 100
+"""For a standard error by Turnbull's curve, which is fitted one replicate after the other."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -91,7 +95,8 @@ class WeightedWeibull:
             raise ValueError(f"age {age}: wanted above 0")
         log_hazards = self.slope * (np.log(age) - self.centre) - self.intercept
         best = self.curve.shape * (np.log(age) - np.log(self.curve.scale))
-        note = past_longest_watch(self.curve.counts, age)
+        early = told_by(self.curve.counts, age) < FEWEST_TOLD
+        note = TOO_EARLY if early else past_longest_watch(self.curve.counts, age)
         return _wald_share(best, log_hazards, confidence=confidence, note=note)
 
     def b_life(self, share: float, *, confidence: float) -> Estimate:
@@ -130,8 +135,11 @@ def turnbull_share(lives: WeightedLives, age: float, *, confidence: float) -> Es
 
     Within a cell in which the data do not say when parts failed, falls are spread evenly. Where
     all or none have failed by then the limits are those of Clopper & Pearson at the effective
-    number (Korn & Graubard 1998) of the answers that say whether a part had failed by then.
+    number (Korn & Graubard 1998) of the answers that say whether a part had failed by then. Out
+    of reach where `told_by` is less than `FEWEST_TOLD`.
     """
+    if told_by(lives.counts, age) < FEWEST_TOLD:
+        return Estimate(None, None, None, confidence, "chance", TOO_EARLY)
     found = spread_share(turnbull(lives.counts), age)
     note = past_longest_watch(lives.counts, age)
     shares = np.array([spread_share(turnbull(c), age) for c in _replicated(lives)])
@@ -148,6 +156,16 @@ def turnbull_share(lives: WeightedLives, age: float, *, confidence: float) -> Es
     return _wald_share(best, log_hazards, confidence=confidence, note=note)
 
 
+def told_by(counts: Counts, age: float) -> float:
+    """The effective number of answers that tell of any age up to this one.
+
+    A part seen working or failed only later says that it lasted, or that it may have failed at
+    any time before; of the share by then it is the curve's form that speaks.
+    """
+    _, lower, upper, count = counts.columns()
+    return float(count[((lower > 0) & (lower <= age)) | (upper <= age)].sum())
+
+
 def spread_share(curve: TurnbullCurve, age: float) -> float:
     """The share failed by an age, falls spread evenly over the cells in which they are."""
     fallen = curve.table.filter(pl.col("right").is_finite())
@@ -158,9 +176,9 @@ def spread_share(curve: TurnbullCurve, age: float) -> float:
 
 
 def _replicated(lives: WeightedLives) -> list[Counts]:
-    """Counts of each replicate."""
+    """Counts of each replicate, or of as many as a standard error needs."""
     of = lives.counts
-    tables = (of.table.with_columns(count=row) for row in lives.replicates)
+    tables = (of.table.with_columns(count=row) for row in lives.replicates[:ENOUGH_REPLICATES])
     return [Counts(table, of.unit, of.what, of.rule) for table in tables]
 
 

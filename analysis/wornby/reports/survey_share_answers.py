@@ -1,0 +1,176 @@
+"""Answers on the share of parts renewed by an age or distance, with the design's intervals."""
+
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+import polars as pl
+
+from wornby.curves.uncertainty import Estimate
+from wornby.errors import EstimateError
+from wornby.histories.counts import Counts
+from wornby.reports.amounts import amount, joined, percent, with_unit
+from wornby.reports.answer import Answer
+from wornby.reports.survey_life_answers import FAR_APART, ROUNDED_TO
+from wornby.reports.survey_tables import hiding_note, with_few_digits
+from wornby.survey.design_intervals import (
+    FEWEST_TOLD,
+    TOO_EARLY,
+    WeightedLives,
+    WeightedWeibull,
+    told_by,
+    turnbull_share,
+    weighted_lives,
+    weighted_weibull,
+)
+from wornby.survey.lives import SurveyLives
+from wornby.survey.publication import Publication
+from wornby.survey.replicates import N_REPLICATES, replicate_weights
+from wornby.survey.weighted import WeightedSurvey
+
+TENTH = 0.10
+BOUNDS = ("value", "lower", "upper")
+
+
+def survey_share_answer(
+    lives: SurveyLives,
+    weighted: WeightedSurvey,
+    published: Publication,
+    *,
+    by: Mapping[str, float],
+    confidence: float,
+    rng: np.random.Generator,
+) -> Answer:
+    """Each component's share renewed by an age or distance, and its B10 life, as members tell.
+
+    `by` has the age under "years" and the distance under "miles". Limits are those of the
+    survey's design: of the answers that chance might have sent, raked each time. Only components
+    whose lives may be published are shown.
+    """
+    weights = replicate_weights(weighted, rng=rng, n=N_REPLICATES)
+    told = {row["component"]: row for row in published.by_component.to_dicts()}
+    rows, people, refused = [], [], []
+    for component in shown_components(published):
+        of = weighted_lives(lives, component, weighted=weighted, weights=weights)
+        try:
+            found = _found(of, by[of.counts.unit], confidence)
+        except EstimateError:
+            refused.append(component)
+            continue
+        rows.append(_typed(component, told[component], of, by[of.counts.unit], found))
+        people.append(_said(component, told[component], of, by[of.counts.unit], found))
+    if not rows:
+        raise EstimateError("no component has lives enough for a curve that may be shown")
+    answer = Answer(
+        "Shares renewed by an age or distance, as owners tell",
+        pl.DataFrame(people),
+        pl.DataFrame(rows, infer_schema_length=None),
+        _notes(lives, weighted, published, refused),
+    )
+    return with_few_digits(answer)
+
+
+def shown_components(published: Publication) -> list[str]:
+    """The components whose lives may be published."""
+    names: list[str] = published.by_component.filter("lives_shown")["component"].to_list()
+    return names
+
+
+def _found(of: WeightedLives, at: float, confidence: float) -> dict[str, Estimate]:
+    """Share by Weibull and without a form, and B10; EstimateError where there is no curve."""
+    fitted: WeightedWeibull = weighted_weibull(of)
+    return {
+        "weibull": fitted.share_failed(at, confidence=confidence),
+        "turnbull": turnbull_share(of, at, confidence=confidence),
+        "b10": within_reach(fitted.b_life(TENTH, confidence=confidence), of.counts),
+    }
+
+
+def worth(counts: Counts) -> int:
+    """How many answers of equal weight these are worth, too roughly to tell of one."""
+    return ROUNDED_TO * round(counts.n_lives / ROUNDED_TO)
+
+
+def within_reach(life: Estimate, counts: Counts) -> Estimate:
+    """The life; out of reach where it is the curve's form alone and its limits say nothing."""
+    value, lower, upper = (float(getattr(life, part)) for part in BOUNDS)
+    if told_by(counts, value) < FEWEST_TOLD and upper > FAR_APART * lower:
+        return Estimate(None, None, None, life.confidence, life.unit, TOO_EARLY)
+    return life
+
+
+def reach_text(life: Estimate) -> str:
+    """A life with its interval, or that it is out of reach."""
+    return "out of reach" if life.value is None else with_unit(life)
+
+
+def _typed(
+    component: str,
+    told: Mapping[str, Any],
+    of: WeightedLives,
+    at: float,
+    found: Mapping[str, Estimate],
+) -> dict[str, Any]:
+    return {
+        "component": component,
+        "by": at,
+        "unit": of.counts.unit,
+        "share_renewed_at_the_answer": told["share"],
+        "effective_base": worth(of.counts),
+        **{f"{name}_{part}": getattr(e, part) for name, e in found.items() for part in BOUNDS},
+        "confidence": found["b10"].confidence,
+        "note": joined(*(e.note for e in found.values())),
+    }
+
+
+def _said(
+    component: str,
+    told: Mapping[str, Any],
+    of: WeightedLives,
+    at: float,
+    found: Mapping[str, Estimate],
+) -> dict[str, str]:
+    sure = f"{found['b10'].confidence:.0%}"
+    return {
+        "component": component,
+        "answers worth": f"{worth(of.counts)}",
+        "renewed when asked": "not shown" if told["share"] is None else percent(told["share"]),
+        "by": f"{amount(at, of.counts.unit)} {of.counts.unit}",
+        f"renewed by then ({sure} interval)": share_text(found["weibull"]),
+        "without a form": share_text(found["turnbull"]),
+        "B10 life": reach_text(found["b10"]),
+        "note": joined(*(e.note for e in found.values() if e.value is not None)),
+    }
+
+
+def share_text(estimate: Estimate) -> str:
+    """A share with its interval: "12 % (8 % to 17 %)"; or that it is out of reach.
+
+    >>> share_text(Estimate(0.12, 0.08, 0.17, 0.9, "chance")).replace("\\u00a0", " ")
+    '12 % (8 % to 17 %)'
+    """
+    if estimate.value is None or estimate.lower is None or estimate.upper is None:
+        return "out of reach"
+    return f"{percent(estimate.value)} ({percent(estimate.lower)} to {percent(estimate.upper)})"
+
+
+def _notes(
+    lives: SurveyLives, weighted: WeightedSurvey, published: Publication, refused: list[str]
+) -> tuple[str, ...]:
+    notes = [
+        f"Rule: {lives.rule.sentence()}.",
+        '"Renewed when asked" is what clubs print. It hangs on how old the vehicles are and is '
+        "neither a rate nor a life; the share by an age is of all parts that reach that age.",
+        f"Answers are weighted to the vehicles on the road in {weighted.calendar_year} and are "
+        "worth so many of equal weight (Kish 1965). Limits are those of the design: the scatter "
+        f"of {N_REPLICATES} replicates, each raked anew (Mammen 1993; Beaumont & Patak 2012). "
+        "Without a form: Turnbull's curve (1976), falls spread evenly where nothing says when; out "
+        f"of reach where fewer than {FEWEST_TOLD:.0f} answers tell of any time up to then.",
+        "A vehicle that answers has lasted until then. That shortens or lengthens no life, unless "
+        "vehicles are given up because this part fails: such owners never answer, which is as if "
+        "owners with trouble were less ready to (see --by nonresponse).",
+        hiding_note(published.thresholds),
+    ]
+    if refused:
+        notes.append(f"No curve, for want of renewals or of their dates: {', '.join(refused)}.")
+    return tuple(notes)
