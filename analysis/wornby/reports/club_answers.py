@@ -23,9 +23,9 @@ from wornby.reports.survey_share_answers import (
     within_reach,
 )
 from wornby.reports.survey_tables import hiding_note
+from wornby.survey.design_intervals import weighted_lives, weighted_weibull
 from wornby.survey.nonresponse import Readiness
 from wornby.survey.replicates import N_REPLICATES, replicate_weights
-from wornby.survey.weighted_lives import weighted_lives, weighted_weibull
 
 FEWEST_RENEWED = 5
 """Of a version, before its life is told: with fewer the curve is its form alone."""
@@ -134,7 +134,7 @@ def club_version_answer(club: Club) -> Answer:
     return Answer(
         "By when one in ten had been renewed, by version",
         people,
-        frame.drop("text"),
+        frame.drop("text").with_columns(pl.col(pl.Float64).round_sig_figs(3)),
         (
             "Each version by itself, so the ranges are wide; where they overlap much, nothing "
             f"says that the versions differ. Ranges hold with {percent(club.confidence)} chance, "
