@@ -26,6 +26,7 @@ lock:
 report: setup
 	for name in owner analyst club vehicle records; do \
 	  $(BIN)/wornby report $$name data_demo --to reports || exit 1; done
+	$(BIN)/wornby life data_demo --component "water pump" --picture reports/water_pump.svg
 
 test: lint types unit notebooks
 

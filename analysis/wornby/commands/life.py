@@ -1,9 +1,10 @@
 """`wornby life`: by what age or distance each component fails."""
 
 import argparse
+from pathlib import Path
 from typing import TYPE_CHECKING
 
-from wornby.commands.asked import opened, show
+from wornby.commands.asked import opened, show, show_written
 
 if TYPE_CHECKING:
     from wornby.reports.answer import Answer
@@ -44,7 +45,10 @@ def life_options(life: argparse.ArgumentParser) -> None:
         help="original parts by component, or what else is asked of their lives",
     )
     life.add_argument(
-        "--component", help="one component in full, with --by rule, fit or population"
+        "--component", help="one component in full, with --by rule, fit or population, or --picture"
+    )
+    life.add_argument(
+        "--picture", type=Path, metavar="FILE.svg", help="draw the component's curve into a file"
     )
 
 
@@ -60,6 +64,9 @@ def run_life(asked: argparse.Namespace) -> None:
         lives = wornby.read_lives(asked.folder)
         show(asked, [ready_lives_answer(lives.table, confidence=asked.confidence)])
         return
+    if asked.picture is not None:
+        _draw(asked)
+        return
     named = (*OF_ONE_COMPONENT, "population")
     if asked.component is not None and asked.by not in named:
         raise ValueError(f"--component goes with --by {', '.join(named)}")
@@ -72,6 +79,22 @@ def run_life(asked: argparse.Namespace) -> None:
         show(asked, [answer(opened(asked), asked.component)])
     else:
         show(asked, [getattr(wornby, LIFE_ANSWERS[asked.by])(opened(asked))])
+
+
+def _draw(asked: argparse.Namespace) -> None:
+    """Write the picture of one component's life."""
+    import wornby
+
+    if asked.component is None or asked.by != "component" or asked.picture.suffix != ".svg":
+        raise ValueError("--picture FILE.svg goes with --component, and with no --by")
+    workshop = opened(asked)
+    if asked.component not in workshop.original:
+        known = ", ".join(workshop.original)
+        raise ValueError(f"--component {asked.component}: no such curve; there are {known}")
+    curves = {asked.component: workshop.original[asked.component]}
+    (drawing,) = wornby.draw_lives(curves, confidence=workshop.confidence).drawings
+    asked.picture.write_text(drawing.svg, encoding="utf-8")
+    show_written(asked, [asked.picture])
 
 
 def _of_population(asked: argparse.Namespace) -> list["Answer"]:
