@@ -54,7 +54,7 @@ class Answer:
         title = html.escape(shown(self.title))
         top = "".join(_cell("th scope='col'", *cell) for cell in zip(head, kinds, strict=True))
         body = "".join(f"<tr>{_row(row, kinds)}</tr>" for row in rows)
-        notes = "".join(f"<p class='note'>{html.escape(note)}</p>" for note in self.told_notes())
+        notes = "".join(f"<p class='note'>{_with_code(note)}</p>" for note in self.told_notes())
         return (
             f"<figure class='answer {INERT_IN_JUPYTER}'><figcaption>{title}</figcaption>"
             f"<div class='scroll' role='group' tabindex='0' aria-label='{title}'>"
@@ -110,6 +110,11 @@ def _row(row: list[str], kinds: list[str]) -> str:
 def _cell(tag: str, text: str, kind: str) -> str:
     opened = f"{tag} class='{kind}'" if kind else tag
     return f"<{opened}>{html.escape(text)}</{tag[:2]}>"
+
+
+def _with_code(note: str) -> str:
+    """The note escaped; what stands in backticks is something to type."""
+    return re.sub("`([^`]+)`", r"<code>\1</code>", html.escape(note))
 
 
 def _plain(value: Any) -> Any:
