@@ -6,10 +6,10 @@ import polars as pl
 import pytest
 
 from wornby.reports.answer import Answer, Answers
-from wornby.reports.records_findings import page_edits_answer, records_findings
+from wornby.reports.records_letter import page_edits_answer, records_findings
 from wornby.reports.vehicle import told_of, vehicle_asked_about
 from wornby.reports.vehicle_answers import sheet_answers
-from wornby.reports.vehicle_findings import vehicle_findings
+from wornby.reports.vehicle_letter import vehicle_findings
 from wornby.reports.workshop import Workshop
 
 DEMO = Path(__file__).parents[2] / "data_demo"
