@@ -73,3 +73,22 @@ def test_one_test_among_many_is_held_to_account() -> None:
     fits = judged(every)
     least = min(fits.values(), key=lambda fit: fit.p_values["Weibull"])
     assert least.held == pytest.approx(min(1.0, 6 * least.p_values["Weibull"]))
+
+
+def test_the_verdict_is_the_same_without_the_rivals_of_three_parameters() -> None:
+    rng = np.random.default_rng(3)
+    counts = {
+        "lognormal": as_watched(np.exp(rng.normal(2, 0.5, 200)), for_years=20),
+        "Weibull": as_watched(9 * rng.weibull(2, 60), for_years=14),
+    }
+    whole = judged(counts)
+    lean = fit_verdicts(
+        counts,
+        level=0.05,
+        n=N,
+        rng_of=lambda name: np.random.default_rng([*name.encode()]),
+        only_two=True,
+    )
+    for name, fit in whole.items():
+        assert (lean[name].verdict, lean[name].p_values) == (fit.verdict, fit.p_values)
+        assert lean[name].table["parameters"].to_list() == [2, 2, 2, 2]

@@ -52,6 +52,7 @@ def fit_verdicts(
     level: float,
     n: int,
     rng_of: Callable[[str], np.random.Generator],
+    only_two: bool = False,
 ) -> dict[str, Fit]:
     """A verdict for each component; the Weibull's tests are held to account together (Holm 1979).
 
@@ -60,6 +61,7 @@ def fit_verdicts(
     - "another two-parameter curve fits better: X": rejected, where X is not.
     - "no two-parameter curve fits": Weibull, lognormal and log-logistic are all rejected.
 
+    With `only_two` the verdict is the same and the tables lack the rivals of three parameters.
     One that cannot be judged has a `reason` in place of a verdict.
 
     >>> from wornby.curves.bearings import BEARINGS
@@ -69,7 +71,10 @@ def fit_verdicts(
     >>> found["bearing"].verdict, found["bearing"].table["curve"][0]
     ('Weibull fits', 'gamma')
     """
-    found = {name: _compared(one, n=n, rng=rng_of(name)) for name, one in counts.items()}
+    found = {
+        name: _compared(one, n=n, rng=rng_of(name), only_two=only_two)
+        for name, one in counts.items()
+    }
     tested = [name for name, fit in found.items() if not fit.reason]
     held = holm([found[name].p_values[WEIBULL_NAME] for name in tested])
     for name, p in zip(tested, held, strict=True):
@@ -88,11 +93,11 @@ def p_values_of(
     return {name: p_value(family, counts, rng=rng, n=n)[1] for name, family in families.items()}
 
 
-def _compared(counts: Counts, *, n: int, rng: np.random.Generator) -> Fit:
+def _compared(counts: Counts, *, n: int, rng: np.random.Generator, only_two: bool) -> Fit:
     """Rivals and the Weibull's p-value, or why there is none."""
     table = pl.DataFrame()
     try:
-        table, curves = rivals(counts)
+        table, curves = rivals(counts, only_two=only_two)
         p_values = p_values_of(counts, {WEIBULL_NAME} & set(curves), n=n, rng=rng)
     except EstimateError as error:
         return Fit(counts, table, {}, None, "", str(error))

@@ -31,17 +31,22 @@ LITTLE_POWER = 20
 four in five mixtures with a bad batch, but one in ten sets of lognormal lives."""
 
 
-@lru_cache(maxsize=2)
-def fits_of(workshop: Workshop) -> tuple[dict[str, Fit], int]:
+@lru_cache(maxsize=4)
+def fits_of(workshop: Workshop, *, only_two: bool = False) -> tuple[dict[str, Fit], int]:
     """A verdict on each original curve with enough failures, and how many sets were simulated.
 
-    Found once for all answers on the same workshop.
+    Found once for all answers on the same workshop. `only_two` is for the verdict alone: the
+    rivals of three parameters, which do not bear on it, are left out.
     """
     curves = workshop.original
     counts = {n: c.counts for n, c in curves.items() if c.counts.n_failures >= ENOUGH_FAILURES}
     n = sets_for(len(counts), SURE)
     fits = fit_verdicts(
-        counts, level=SURE, n=n, rng_of=lambda name: workshop.rng(f"does {name} fit")
+        counts,
+        level=SURE,
+        n=n,
+        rng_of=lambda name: workshop.rng(f"does {name} fit"),
+        only_two=only_two,
     )
     return fits, n
 
