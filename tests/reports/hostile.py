@@ -112,16 +112,16 @@ def _write_tables(folder: Path, names: dict[str, str]) -> None:
     )
     some.write_csv(folder / "vehicles.csv")
     ours = some["Registration"].implode()
-    looks = inspections()
-    ours_only = looks.filter(pl.col("Reg").is_in(ours)).with_columns(pl.col("Item").replace(names))
+    seen = inspections()
+    ours_only = seen.filter(pl.col("Reg").is_in(ours)).with_columns(pl.col("Item").replace(names))
     ours_only.write_csv(folder / "inspections.csv")
     for name, reg, words, mark, code in (
         ("job_lines_2013_2018.csv", "Reg no", "Description", ";", "cp1252"),
         ("job_lines_2019_2024.csv", "reg", "description", ",", "utf8"),
     ):
         raw = (DEMO / name).read_text(encoding=code)
-        lines = pl.read_csv(raw.encode(), separator=mark, infer_schema=False)
-        ours_only = lines.filter(pl.col(reg).is_in(ours)).with_row_index()
+        table = pl.read_csv(raw.encode(), separator=mark, infer_schema=False)
+        ours_only = table.filter(pl.col(reg).is_in(ours)).with_row_index()
         kinds = list(TEXTS.values())[:-1]
         said = pl.Series([f"{kinds[n % len(kinds)]} " for n in range(ours_only.height)])
         hostile = pl.when(pl.col("index") % 3 == 0).then(said + pl.col(words)).otherwise(words)

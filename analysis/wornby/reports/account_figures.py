@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -34,7 +34,7 @@ HIGH = 2.1
 """From one stage to the next."""
 BENDS_FROM, BENDS_TO, ENDS = 0.3, 0.62, 0.7
 USED = "used"
-LOOKS = {
+LOOKS: dict[str, dict[str, Any]] = {
     USED: {"facecolor": FAILURE, "linewidth": 0},
     "set aside": {"facecolor": BAND, "alpha": 0.45, "linewidth": 0},
     "rejected": {"facecolor": "white", "edgecolor": INK, "linewidth": 0.7},

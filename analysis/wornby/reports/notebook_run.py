@@ -80,7 +80,7 @@ def _run(source: str, namespace: dict[str, Any], *, where: str) -> object:
         exec(compile(body, "<cell>", "exec"), namespace)
         if last is None:
             return None
-        return eval(compile(ast.Expression(last.value), "<cell>", "eval"), namespace)  # type: ignore[attr-defined, no-any-return]  # an Expr, by the line above
+        return eval(compile(ast.Expression(last.value), "<cell>", "eval"), namespace)  # type: ignore[attr-defined]  # an Expr, by the line above
     except OURS as error:
         raise RecordError(f"{where}: {_one_line(error)}") from error
     except Exception as error:
