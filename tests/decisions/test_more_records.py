@@ -7,9 +7,9 @@ import polars as pl
 import pytest
 from scipy import stats
 
+from wornby.decisions.cost_makeup import mean_cost_parts, mean_costs
 from wornby.decisions.costs_of_jobs import PAST_JOBS, JobCosts, PlannedJob, job_costs
 from wornby.decisions.job_unknowns import Unknowns
-from wornby.decisions.mean_costs import mean_cost_parts, mean_costs
 from wornby.decisions.more_records import ValueOfRecords, value_of_records
 from wornby.decisions.prices import PriceAim
 

@@ -12,9 +12,9 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtri, softmax, xlog1py, xlogy
 
+from wornby.decisions.cost_makeup import mean_costs
 from wornby.decisions.costs_of_jobs import JobCosts, PlannedJob
 from wornby.decisions.job_unknowns import Unknowns
-from wornby.decisions.mean_costs import mean_costs
 from wornby.decisions.prices import PriceAim
 
 Floats = NDArray[np.float64]

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import polars as pl
 
-from wornby.records.file_readings import file_readings
+from wornby.records.how_read import file_readings
 from wornby.records.layout import read_layout
 from wornby.reports.answer import Answer
 

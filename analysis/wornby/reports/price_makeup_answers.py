@@ -6,10 +6,10 @@ import numpy as np
 import polars as pl
 
 from wornby.curves.uncertainty import Estimate
-from wornby.decisions import mean_costs as of
+from wornby.decisions import cost_makeup as of
 from wornby.decisions.costs_of_jobs import found_counts
-from wornby.decisions.parts_in_sight import found_work
 from wornby.decisions.job_unknowns import mean_size
+from wornby.decisions.parts_in_sight import found_work
 from wornby.decisions.price_advice import found_chance
 from wornby.decisions.price_question import (
     PricedJob,

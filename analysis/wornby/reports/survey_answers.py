@@ -7,7 +7,7 @@ import polars as pl
 from wornby.ledger import Ledger
 from wornby.reports.amounts import PER_CENT
 from wornby.reports.answer import ALL, Answer
-from wornby.survey.shown_groups import YEARS, shown_groups
+from wornby.survey.groups_together import YEARS, shown_groups
 from wornby.survey.thresholds import Thresholds
 from wornby.survey.weighted import WeightedSurvey
 

@@ -14,12 +14,12 @@ from wornby.reports.amounts import with_unit
 from wornby.reports.answer import Answer
 from wornby.reports.survey_tables import counts_text, hiding_note
 from wornby.survey.cells import LEAST_ANSWERS
+from wornby.survey.figures_told import COUNTED
 from wornby.survey.heaps import Heaping
 from wornby.survey.lives import SurveyLives
 from wornby.survey.publication import Publication
 from wornby.survey.thresholds import Thresholds
 from wornby.survey.told_components import ComponentAnswers
-from wornby.survey.told_figures import COUNTED
 
 SHARES = {"b10": 0.10, "b50": 0.50}
 BOUNDS = ("value", "lower", "upper")

@@ -164,7 +164,8 @@ def _notes(
         f"Answers are weighted to the vehicles on the road in {weighted.calendar_year} and are "
         "worth so many of equal weight (Kish 1965). Limits are those of the design: the scatter "
         f"of {N_REPLICATES} replicates, each raked anew (Mammen 1993; Beaumont & Patak 2012). "
-        "Without a form: Turnbull's curve (1976), falls spread evenly where nothing says when; out "
+        "Without a form: Turnbull's curve (1976) on steps of half a year or 5,000 miles, falls "
+        "spread evenly where nothing says when; out "
         f"of reach where fewer than {FEWEST_TOLD:.0f} answers tell of any time up to then.",
         "A vehicle that answers has lasted until then. That shortens or lengthens no life, unless "
         "vehicles are given up because this part fails: such owners never answer, which is as if "

@@ -10,11 +10,11 @@ from wornby.errors import EstimateError
 from wornby.reports.amounts import amount, percent
 from wornby.reports.answer import Answer
 from wornby.reports.survey_answers import years_text
+from wornby.survey.figures_told import SHARE_STEPS
 from wornby.survey.lives import SurveyLives
 from wornby.survey.publication import Publication
-from wornby.survey.publishable_steps import publishable_steps
+from wornby.survey.steps_shown import publishable_steps
 from wornby.survey.thresholds import Thresholds
-from wornby.survey.told_figures import SHARE_STEPS
 
 WITHHELD = "not shown"
 WORDS = {

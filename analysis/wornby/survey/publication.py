@@ -7,11 +7,11 @@ import polars as pl
 
 from wornby.errors import EstimateError
 from wornby.survey.answers import Survey
+from wornby.survey.figures_told import COUNTED, STATES, WHOLE_CLUB, ToldFigures, told_figures
+from wornby.survey.groups_together import YEARS, ShownGroups, shown_groups
 from wornby.survey.lives import SurveyLives
-from wornby.survey.shown_groups import YEARS, ShownGroups, shown_groups
 from wornby.survey.thresholds import Thresholds
 from wornby.survey.told_components import ComponentAnswers
-from wornby.survey.told_figures import COUNTED, STATES, WHOLE_CLUB, ToldFigures, told_figures
 from wornby.survey.weighted import WeightedSurvey
 
 
