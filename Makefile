@@ -7,7 +7,7 @@ UV_VERSION := 0.13.9
 export PYTHONHASHSEED := 0
 export MPLBACKEND := agg
 
-.PHONY: setup report test lint types unit chromium notebooks refresh bench fuzz study-coverage study-disclosure study-truth study-regret study-survey test-r lock clean
+.PHONY: setup report test lint types unit chromium notebooks refresh reference bench fuzz study-coverage study-disclosure study-truth study-regret study-survey test-r lock clean
 
 setup: .venv/ready
 
@@ -54,6 +54,10 @@ refresh: setup
 	$(BIN)/python -m wornby.demo data_demo
 	$(BIN)/jupyter nbconvert --to notebook --execute --inplace --log-level ERROR notebooks/*.ipynb
 	$(MAKE) report
+
+# what every public name does, from the docstrings: open build/reference/index.html
+reference: setup
+	PYTHONPATH=analysis $(BIN)/pdoc --docformat numpy --output-directory build/reference wornby
 
 bench: setup
 	$(BIN)/python -m pytest -q tests/bench --override-ini "addopts=--import-mode=importlib"
