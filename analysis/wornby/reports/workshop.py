@@ -2,12 +2,14 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from hashlib import sha256
 from pathlib import Path
 
 import numpy as np
+import polars as pl
 
-from wornby.curves.components import ComponentCurve, component_curves
+from wornby.curves.components import ComponentCurve, component_curves, curve_of
 from wornby.curves.uncertainty import WeibullDraws
 from wornby.decisions.book import vehicles_in_the_book
 from wornby.errors import EstimateError
@@ -28,6 +30,8 @@ NO_ORIGINALS = (
 ANY_GRADE = "any grade"
 RENEWAL_GRADE = "genuine"
 """The grade that advice on renewal takes a new part to be."""
+LEAST_MEDIAN_YEARS = 1 / 12
+"""A curve by which half of the new parts fail within a month is not believed of any part."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -110,7 +114,8 @@ def life_curve(
     """The curve that a fitment of this origin and grade is taken to live by, and a note.
 
     A renewed part takes the curve of its grade; where too few genuine ones have failed they are
-    taken to live as the original did, and a grade that was never watched as all renewed parts.
+    taken to live as the original did, on a curve of both: originals seldom tell how parts do when
+    new, since they were old when they came. A grade that was never watched lives as all renewed.
     """
     original = workshop.original.get(component)
     named = ANY_GRADE if grade == "unknown" else grade
@@ -121,7 +126,8 @@ def life_curve(
     choices: list[tuple[ComponentCurve | None, str]] = [(original, "")]
     if origin == "renewed" and grade == RENEWAL_GRADE and few:
         borrowed = f"{component}: few renewed ones have failed, so taken to live as the original"
-        choices = [(original, borrowed), (of_grade, ""), (of_any, "")]
+        both = _with_renewed(workshop, component) if of_grade else original
+        choices = [(both, borrowed), (of_grade, ""), (of_any, "")]
     elif origin == "renewed":
         borrowed = f"{component}, {grade}: none was watched, so taken to live as all renewed ones"
         choices = [(of_grade, ""), (of_any, borrowed), (original, borrowed)]
@@ -129,6 +135,24 @@ def life_curve(
         if curve is not None:
             return curve, note
     raise EstimateError(f"{component}: no {origin} fitment was watched for any time")
+
+
+@lru_cache(maxsize=64)
+def _with_renewed(workshop: Workshop, component: str) -> ComponentCurve | None:
+    """The original's curve with the genuine renewed parts that are taken to live like it."""
+    original = workshop.original.get(component)
+    if original is None:
+        return None
+    renewed = workshop.renewed[RENEWAL_GRADE][component].counts
+    table = pl.concat([original.counts.table, renewed.table])
+    what = f"{component} (original and renewed)"
+    return curve_of(
+        component,
+        replace(original.counts, table=table, what=what),
+        scale=original.scale,
+        origin="original",
+        confidence=workshop.confidence,
+    )
 
 
 def life_draws(
@@ -151,8 +175,21 @@ def life_in_years(
 ) -> tuple[WeibullDraws, str]:
     """Draws of a component's life in years, at so many miles a year, and a note."""
     draws, note = life_draws(workshop, component.name, origin=origin, grade=grade)
-    if component.scale == "age":
-        return draws, note
-    if miles_per_year <= 0:
-        raise EstimateError(f"{component.name}: wears by distance, and no pace is known")
-    return draws.on_scale(miles_per_year, "years"), note
+    if component.scale == "distance":
+        if miles_per_year <= 0:
+            raise EstimateError(f"{component.name}: wears by distance, and no pace is known")
+        draws = draws.on_scale(miles_per_year, "years")
+    return (_believed(draws) if origin == "renewed" else draws), note
+
+
+def _believed(draws: WeibullDraws) -> WeibullDraws:
+    """As many draws, only of those under which most new parts last a month; all if there is none.
+
+    Under others a part renewed fails again thousands of times before the horizon, and the mean
+    cost of renewing hangs on a few of them.
+    """
+    lasting = draws.scale * np.log(2.0) ** (1 / draws.shape) >= LEAST_MEDIAN_YEARS
+    if lasting.all() or not lasting.any():
+        return draws
+    pick = np.resize(np.flatnonzero(lasting), lasting.size)
+    return WeibullDraws(draws.shape[pick], draws.scale[pick], draws.unit)
