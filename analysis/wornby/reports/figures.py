@@ -11,7 +11,7 @@ A person reads a picture in five seconds, on a phone or printed in grey, in colo
 - A survival curve has a pale band, small ticks where parts left the watch still working, and
   the numbers still watched under the axis.
 - Lines are named where they run; a legend of a figure is a sentence under it, in the page's own
-  type, never letters inside the picture.
+  type, never letters inside the picture; over many panels it stands first.
 - A picture is drawn as wide as a phone. Several panels are several pictures: side by side where
   there is room (`Drawings`), one under the other where there is not.
 - Colours are those of Okabe & Ito (2008), which colour-blind readers tell apart, darkened until
@@ -123,10 +123,9 @@ class Drawings:
         images = "".join(_image(drawing) for drawing in self.drawings)
         legend = html.escape(shown(self.legend, longest=LONGEST_SENTENCE))
         caption = f"<figcaption>{legend}</figcaption>" if legend else ""
-        return (
-            f'<figure class="drawing {INERT_IN_JUPYTER}">'
-            f'<div class="{width}">{images}</div>{caption}</figure>'
-        )
+        panels = f'<div class="{width}">{images}</div>'
+        told = f"{caption}{panels}" if len(self.drawings) > 1 else f"{panels}{caption}"
+        return f'<figure class="drawing {INERT_IN_JUPYTER}">{told}</figure>'
 
 
 def _image(drawing: Drawing) -> str:
@@ -138,8 +137,10 @@ def _image(drawing: Drawing) -> str:
 def in_our_style() -> Iterator[None]:
     """Draw in the visual language; letters that the font lacks become boxes without a word."""
     import matplotlib as mpl
+    import seaborn as sns
 
-    with mpl.rc_context(STYLE), warnings.catch_warnings():
+    look = {**sns.axes_style("ticks"), **sns.plotting_context("paper"), **STYLE}
+    with mpl.rc_context(look), warnings.catch_warnings():
         warnings.filterwarnings("ignore", message="Glyph .* missing")
         warnings.filterwarnings("ignore", message="Matplotlib currently does not support")
         yield

@@ -138,7 +138,7 @@ def _risk_numbers(panel: Axes, km: SurvivalCurve, last: float) -> None:
             textcoords="offset points", ha="center", fontsize=SMALL, annotation_clip=False,
         )  # fmt: skip
     panel.set_xticks(ages)
-    panel.set_xlabel(km.counts.unit, labelpad=16)
+    panel.set_xlabel(km.counts.unit, labelpad=18)
 
 
 def _at_risk(km: SurvivalCurve, ages: list[float]) -> list[tuple[float, float]]:
