@@ -27,10 +27,10 @@ from wornby.reports.shown_text import label
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-STAGE_INCHES = 0.78
+STAGE_INCHES = 0.87
 GAP = 0.16
 """Between streams at their end, as a share of the rows read."""
-HIGH = 2.1
+HIGH = 2.35
 """From one stage to the next."""
 BENDS_FROM, BENDS_TO, ENDS = 0.3, 0.62, 0.7
 USED = "used"
