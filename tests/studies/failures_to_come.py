@@ -1,9 +1,10 @@
 """How often the interval of failures to come holds them, at a nominal 90 %.
 
-Twice: in workshops of one known Weibull, where parts come in old, are watched for some years and
-then live one year more; and in the whole of the invented world, where the forecast is that of
-`wornby expect` and the year after the close is lived by its own fleet, with those who stay away,
-parts of unknown age and renewals before the failure.
+Twice: in workshops of one known Weibull, where parts come in old and are watched for some years,
+and every count of the year to come is weighed by its true chance; and in the whole of the
+invented world, where the forecast is that of `wornby expect` and the year after the close is
+lived by its own fleet, with those who stay away, parts of unknown age and renewals before the
+failure.
 
 A count is a whole number, so an interval of counts holds 90 % at the least: with one failure
 expected, 0 to 3 holds 98 %. What it holds in truth is therefore no measure of the forecast. The
@@ -14,13 +15,16 @@ counts inside the printed interval, `stated` the chance that the forecast itself
 """
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import polars as pl
+from numpy.typing import NDArray
 from studies.lived_on import LivedOn
 
 from wornby.curves.few_failures import weibull_posterior
 from wornby.curves.shape_prior import CAR_COMPONENT
+from wornby.curves.uncertainty import WeibullDraws
 from wornby.decisions.expected import ExpectedFailures, expected_failures
 from wornby.errors import EstimateError
 from wornby.histories.counts import Counts
@@ -63,7 +67,7 @@ def capped(told: ExpectedFailures, seen: int) -> tuple[int, int]:
 
 
 def of_one_weibull(shape: float, vehicles: int, rng: np.random.Generator) -> Judged:
-    """The forecast of the next year from the records of one kind of part, and the year lived."""
+    """The forecast of the next year from one kind of part's records, against all that may come."""
     entry = rng.uniform(0, 10, vehicles)
     watched = entry + rng.uniform(1, 8, vehicles)
     spent = (entry / SCALE) ** shape + rng.exponential(size=vehicles)
@@ -76,12 +80,22 @@ def of_one_weibull(shape: float, vehicles: int, rng: np.random.Generator) -> Jud
     counts = Counts(table, "years", "part", "as watched")
     draws = weibull_posterior(counts, prior=CAR_COMPONENT).draws(rng, 2000)
     ages = np.concatenate([watched[~failed], (watched - life)[failed]])
-    told = expected_failures(draws, ages, horizon_years=1.0, return_chance=RETURNS)
-    chance = RETURNS * -np.expm1((ages / SCALE) ** shape - ((ages + 1) / SCALE) ** shape)
-    return judged(told, int((rng.random(ages.size) < chance).sum()))
+    truth = WeibullDraws(np.array([shape]), np.array([SCALE]), "years")
+    told, lived = (
+        expected_failures(of, ages, horizon_years=1.0, return_chance=RETURNS)
+        for of in (draws, truth)
+    )
+    return averaged(told, lived.chances)
 
 
-def of_the_world(lived: LivedOn) -> list[dict[str, object]]:
+def averaged(told: ExpectedFailures, chances: NDArray[np.float64]) -> Judged:
+    """A forecast against every count that may come, each with its true chance."""
+    each = [judged(told, n) for n in range(chances.size)]
+    names = Judged.__slots__
+    return Judged(*(float(chances @ [getattr(one, name) for one in each]) for name in names))
+
+
+def of_the_world(lived: LivedOn) -> list[dict[str, Any]]:
     """Every component's forecast for the year after the close, against what came in."""
     rows = []
     for component in lived.workshop.catalogue.components.values():
@@ -94,6 +108,6 @@ def of_the_world(lived: LivedOn) -> list[dict[str, object]]:
     return rows
 
 
-def asdict_of(one: Judged) -> dict[str, object]:
+def asdict_of(one: Judged) -> dict[str, Any]:
     """The measures by name."""
     return {name: getattr(one, name) for name in one.__slots__}

@@ -7,9 +7,10 @@ in the job's grade, and one that fails within the warranty costs the job again; 
 rate, 3 to 12 a year alike likely, and are called off as often as workshop.toml says. None of it
 is drawn from the priors of the advice.
 
-The advice sees so many past jobs, how many came in three years, and how long parts renewed up to
-six years ago have lasted. `fixed_price` then says a price, and the workshop lives years at it:
-jobs Poisson at its true rate, each costed by its truth. A year without a job loses nothing.
+The advice sees so many past jobs, how many came in three years, and how long parts have lasted:
+200 originals, by which a genuine part is judged, or 60 parts of another grade. `fixed_price` then
+says a price, and the workshop lives years at it: jobs Poisson at its true rate, each costed by
+its truth. A year without a job loses nothing.
 
 Under an aim for the year's risk alone (no margin, any risk on a job) the loss should come as
 often as wanted. Under the demo's own aim the margin and the risk of a job ask for more, and the
@@ -17,6 +18,7 @@ year's risk is an upper bound; there only jobs whose verdict is an offer are liv
 """
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import polars as pl
@@ -35,12 +37,14 @@ from wornby.demo.fleet import renewed_life
 from wornby.demo.parameters import GRADES, TRUE_LIVES
 from wornby.histories.counts import Counts
 from wornby.records.catalogue import CandidateJob
+from wornby.reports.workshop import RENEWAL_GRADE
 
 Floats = NDArray[np.float64]
 
 PAST, WANTED = (5, 20, 60), (0.05, 0.10, 0.20)
 OWN_AIM = "the demo's own aim"
-N_DRAWS, YEARS_LIVED, YEARS_SEEN, YEARS_FOLLOWED = 4000, 4, 3, 6.0
+N_DRAWS, YEARS_LIVED, YEARS_SEEN, YEARS_FOLLOWED = 4000, 4, 3, 8.0
+ORIGINALS, RENEWED = 200, 60
 HOURS_OFF, HOURS_SPREAD, SIZE_SPREAD, OTHER_NET = 0.12, 0.2, 0.4, 15.0
 MILES_PER_YEAR = 8_000.0
 NEVER_REFUSED = VerdictThresholds(
@@ -132,29 +136,33 @@ def recorded(truth: JobTruth, n: int, rng: np.random.Generator) -> pl.DataFrame:
     return PAST_JOBS.shape(table.with_columns(**none))
 
 
-def learned_lives(truth: JobTruth, n: int, rng: np.random.Generator) -> list[WeibullDraws]:
-    """What the records of n past jobs leave open of the life of the part in each place."""
+def learned_lives(truth: JobTruth, grade: str, rng: np.random.Generator) -> list[WeibullDraws]:
+    """What the records leave open of the life of the part in each place.
+
+    A genuine part is taken to live as the originals do, of which many were watched; of another
+    grade those fitted were watched, from new and fewer.
+    """
     drawn = {}
     for life in truth.lives:
-        if id(life) in drawn:
-            continue
-        watched = rng.uniform(0.1, YEARS_FOLLOWED, n)
-        lasted = life.scale[0] * rng.standard_exponential(n) ** (1 / life.shape[0])
-        end = np.minimum(lasted, watched)
-        table = pl.DataFrame(
-            {
-                "entry": 0.0,
-                "lower": end,
-                "upper": np.where(lasted > watched, np.inf, end),
-                "count": 1.0,
-            }
-        )
-        counts = Counts(table, unit="years", what="renewed part", rule="as watched")
-        drawn[id(life)] = weibull_posterior(counts, prior=CAR_COMPONENT).draws(rng, 2000)
+        if id(life) not in drawn:
+            counts = watched_lives(life, rng, of_originals=grade == RENEWAL_GRADE)
+            drawn[id(life)] = weibull_posterior(counts, prior=CAR_COMPONENT).draws(rng, 2000)
     return [drawn[id(life)] for life in truth.lives]
 
 
-def year_losses(n_past: int, rng: np.random.Generator) -> list[dict[str, object]]:
+def watched_lives(life: WeibullDraws, rng: np.random.Generator, *, of_originals: bool) -> Counts:
+    """Lives as the workshop saw them: originals from when they came, renewed ones from new."""
+    n, shape, scale = ORIGINALS if of_originals else RENEWED, life.shape[0], life.scale[0]
+    entry = rng.uniform(0, 10, n) if of_originals else np.zeros(n)
+    stop = entry + rng.uniform(0.1, YEARS_FOLLOWED, n)
+    lasted = scale * ((entry / scale) ** shape + rng.standard_exponential(n)) ** (1 / shape)
+    end = np.minimum(lasted, stop)
+    upper = np.where(lasted > stop, np.inf, end)
+    table = pl.DataFrame({"entry": entry, "lower": end, "upper": upper, "count": 1.0})
+    return Counts(table, unit="years", what="part", rule="as watched")
+
+
+def year_losses(n_past: int, rng: np.random.Generator) -> list[dict[str, Any]]:
     """One workshop under each aim: the risk that the advice told, and the years that lost."""
     catalogue = demo_catalogue()
     job = catalogue.fixed_price_jobs[int(rng.integers(len(catalogue.fixed_price_jobs)))]
@@ -162,7 +170,7 @@ def year_losses(n_past: int, rng: np.random.Generator) -> list[dict[str, object]
     seen = int(rng.poisson(YEARS_SEEN * truth.jobs_per_year))
     past = recorded(truth, n_past, rng)
     chances = comeback_chances(
-        learned_lives(truth, n_past, rng), warranty_months=job.warranty_months
+        learned_lives(truth, job.grade, rng), warranty_months=job.warranty_months
     )
     demand = jobs_next_year(seen, years=YEARS_SEEN, n=N_DRAWS, rng=rng)
     rows = []
@@ -197,7 +205,7 @@ def aims() -> list[tuple[str, float, PriceAim, VerdictThresholds]]:
     return [*alone, (OWN_AIM, money.year_loss_risk, whole, own)]
 
 
-def lived(advice: FixedPriceAdvice, truth: JobTruth, rng: np.random.Generator) -> dict[str, object]:
+def lived(advice: FixedPriceAdvice, truth: JobTruth, rng: np.random.Generator) -> dict[str, Any]:
     """Years at the advised price: the share that lost, and the share that the advice told."""
     covers = advice.verdict == "offer"
     drawn = advice.costs.year if covers else advice.costs.year_without_found

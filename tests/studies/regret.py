@@ -4,7 +4,7 @@ Run as a script it writes regret.csv beside itself. In simulated workshops of th
 (see `lived_on`) the advice is taken from the records of 100, 300 and 1,000 vehicles and priced
 under the true lives:
 
-- renew while open: 36 situations (see `open_jobs`); each workshop answers a quarter of them, four
+- renew while open: 36 situations (see `open_jobs`); each workshop answers a sixth of them, six
   workshops all. `value` is the mean cost beyond the oracle's as a share of the oracle's mean
   cost, without the opening and the failed part, which are paid anyway. The rules of thumb are
   priced on the same paths, and so need no records.
@@ -41,6 +41,7 @@ from wornby.decisions.long_run import best_weibull_ages, weibull_cost_rate, weib
 from wornby.decisions.renewal_age import age_replacement
 from wornby.decisions.stated_costs import access_costs, money_of, part_costs
 from wornby.errors import EstimateError
+from wornby.reports.decision_trials import NO_RECORDS
 from wornby.reports.ramp import while_open_advice
 from wornby.reports.renewal_answers import leaves_it
 from wornby.reports.trial_answers import TRIALS
@@ -48,13 +49,13 @@ from wornby.reports.workshop import RENEWAL_GRADE, Workshop, life_in_years, pace
 
 Row = dict[str, Any]
 
-ADVICE_PATHS, IN_A_BLOCK = 2_000, 4
+ADVICE_PATHS, IN_A_BLOCK = 2_000, 6
 """A report's advice rests on ten times as many futures, and so errs a little less."""
 AS_ADVISED, RUN_TO_FAILURE, AT_TEN = "as advised", "run to failure", "at 10 years"
 WHILE_OPEN, SURENESS = "renew while open", "chance of being best"
 RENEWAL_AGE, FIXED_PRICE, TO_COME = "renewal age", "fixed price", "failures to come"
 EVERYWHERE, WORLD, WEIBULLS = "all", "the world, all", "one Weibull, all shapes"
-MOST_EXCESS, CLOSE, NOMINAL = 0.03, 0.03, 0.90
+MOST_EXCESS, CLOSE, NOMINAL, BAR_AT = 0.03, 0.03, 0.90, "300 vehicles"
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -68,7 +69,7 @@ class Size:
     forecast_workshops: int
 
 
-FULL = Size({100: 16, 300: 40, 1000: 12}, 9, 20_000, 500, 150)
+FULL = Size({100: 24, 300: 30, 1000: 24}, 9, 20_000, 500, 80)
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -155,7 +156,7 @@ def cost_a_year(truth: Any, age: float, *, planned: float, failure: float) -> fl
 def forecast_rows(lived: LivedOn) -> Iterator[Row]:
     """Each component's forecast against the year after the close, by how many are expected."""
     for one in of_the_world(lived):
-        many = float(one["expected"])  # type: ignore[arg-type]  # a number
+        many = one["expected"]
         size = "fewer than 2" if many < 2 else "2 to 10" if many < 10 else "10 or more"
         yield from of_judged(f"the world, {size} expected", one)
 
@@ -221,7 +222,9 @@ def rules_of_thumb(prices: Sequence[tuple[Situation, TruePrices]]) -> pl.DataFra
         for rule in ours[0].rules:
             beyond = sum(p.rules[rule] - p.oracle for p in ours)
             error = np.sqrt(sum(p.paired[rule] ** 2 for p in ours))
-            rows.append((WHILE_OPEN, "none", where, rule, beyond / least, error / least, len(ours)))
+            rows.append(
+                (WHILE_OPEN, NO_RECORDS, where, rule, beyond / least, error / least, len(ours))
+            )
     schema = ["question", "records", "where", "what", "value", "std_err", "n"]
     return pl.DataFrame(rows, schema=schema, orient="row")
 
@@ -234,7 +237,7 @@ def with_bars(table: pl.DataFrame) -> pl.DataFrame:
     held = (pl.col("question") == TO_COME) & (pl.col("what") == "randomised")
     open_at_300 = (
         (pl.col("question") == WHILE_OPEN)
-        & (pl.col("records") == "300 vehicles")
+        & (pl.col("records") == BAR_AT)
         & (pl.col("where") == EVERYWHERE)
     )
     own = pl.col("where") == OWN_AIM
@@ -260,7 +263,11 @@ def trial(table: pl.DataFrame) -> pl.DataFrame:
         | ((pl.col("question") == FIXED_PRICE) & (what == "lost"))
         | (where.is_in([WORLD, WEIBULLS]) & (what == "randomised"))
     )
-    return table.filter(told).with_columns(pl.col("value", "std_err").round(4))
+    rule = (pl.col("question") == RENEWAL_AGE) & (what != AS_ADVISED)
+    once = ~rule | (pl.col("records") == BAR_AT)
+    records = pl.when(rule).then(pl.lit(NO_RECORDS)).otherwise("records")
+    shown = table.filter(told & once).with_columns(pl.col("value", "std_err").round(4))
+    return shown.with_columns(records=records)
 
 
 def priced(
@@ -278,27 +285,28 @@ def study(size: Size, *, seed: int, run: Callable[..., Iterable[Any]]) -> pl.Dat
     first, *streams = np.random.SeedSequence(seed).spawn(4)
     cases = situations(size.per_group, np.random.default_rng(first))
     prices = list(run(partial(priced, n_paths=size.true_paths), cases, first.spawn(len(cases))))
-    workshops = [(v, k) for v, n in size.workshops.items() for k in range(n)]
+    sizes = zip(size.workshops.items(), streams[0].spawn(len(size.workshops)), strict=True)
     asked = [
-        Asked(vehicles, k, prices, stream)
-        for (vehicles, k), stream in zip(workshops, streams[0].spawn(len(workshops)), strict=True)
+        Asked(vehicles, k, prices, own)
+        for (vehicles, n), stream in sizes
+        for k, own in enumerate(stream.spawn(n))
     ]
-    years = [(n, k) for n in PAST for k in range(size.price_workshops)]
-    forecasts = [(cell, k) for cell in CELLS for k in range(size.forecast_workshops)]
     parts = [
         *run(answers, asked),
-        *run(price_rows, *each(years, streams[1])),
-        *run(weibull_rows, *each(forecasts, streams[2])),
+        *run(price_rows, *each(PAST, size.price_workshops, streams[1])),
+        *run(weibull_rows, *each(CELLS, size.forecast_workshops, streams[2])),
     ]
     found = pl.DataFrame([one for part in parts for one in part])
     return with_bars(pl.concat([rules_of_thumb(prices), ratios(found)], how="vertical_relaxed"))
 
 
 def each(
-    cases: list[tuple[Any, int]], stream: np.random.SeedSequence
+    cases: Sequence[Any], n: int, stream: np.random.SeedSequence
 ) -> tuple[list[Any], list[np.random.SeedSequence], list[int]]:
-    """Cases, a stream for each, and their numbers, to be mapped over together."""
-    return [case for case, _ in cases], stream.spawn(len(cases)), [k for _, k in cases]
+    """Every case n times, a stream for each, and its number, to be mapped over together."""
+    own = [one.spawn(n) for one in stream.spawn(len(cases))]
+    asked = [(case, own[i][k], k) for k in range(n) for i, case in enumerate(cases)]
+    return [case for case, _, _ in asked], [one for _, one, _ in asked], [k for _, _, k in asked]
 
 
 if __name__ == "__main__":

@@ -77,7 +77,7 @@ def test_a_twin_of_what_just_failed_young_has_less_left_than_one_of_what_has_las
 
 def test_left_and_right_are_tied_as_in_the_world() -> None:
     """The right one's chance to fail next, its twin just failed, from many pairs of lives."""
-    rng, n = np.random.default_rng(2), 400_000
+    rng, n = np.random.default_rng(2), 150_000
     from wornby.demo.fleet import original_lives
     from wornby.demo.parameters import WorldParameters
     from wornby.demo.places import merrow_world
