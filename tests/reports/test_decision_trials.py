@@ -47,7 +47,7 @@ def test_years_lose_as_often_as_named_and_with_few_past_jobs_less_often() -> Non
 
 
 def test_counts_to_come_fall_in_their_interval_but_for_large_workshops_of_the_whole_world() -> None:
-    """There the doubt about curves is small, and counts of parts that wear by miles spread wider."""
+    """Curves leave little doubt there, and counts of parts that wear by miles spread wider."""
     _, risks = decision_trial_answers().answers
     held = risks.frame.filter(question="failures to come")
     inside = pl.col("value").is_between(pl.col("least"), pl.col("most"))
