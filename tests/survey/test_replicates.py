@@ -4,13 +4,16 @@ from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
+import polars as pl
 import pytest
 from scipy.stats import norm
 
 from wornby.curves.uncertainty import Estimate
+from wornby.histories.counts import Counts
 from wornby.survey.answers import Survey, read_survey
 from wornby.survey.design_intervals import (
     WeightedLives,
+    on_grid,
     turnbull_share,
     weighted_lives,
     weighted_weibull,
@@ -131,13 +134,32 @@ def test_the_design_leaves_about_what_equal_answers_would(matrices: WeightedLive
     assert by_design == pytest.approx(by_number, rel=0.4)
 
 
-def test_nothing_failed_is_bounded_by_those_who_could_have_said_so(
-    matrices: WeightedLives,
-) -> None:
-    early = turnbull_share(matrices, 0.2, confidence=0.9)
+def few_lives(lower: list[float], upper: list[float], count: list[float]) -> WeightedLives:
+    """Lives with weights of 1 and two replicates alike."""
+    table = pl.DataFrame({"entry": 0.0, "lower": lower, "upper": upper, "count": count})
+    return WeightedLives(Counts(table, "years", "pump", "as told"), np.array([count, count]))
+
+
+def test_nothing_failed_is_bounded_by_those_who_could_have_said_so() -> None:
+    """40 worked until 5 years, 20 failed later: 1 - 0.05^(1/60) (Clopper & Pearson 1934)."""
+    told = few_lives([5.0, 6.0], [np.inf, 8.0], [40.0, 20.0])
+    early = turnbull_share(told, 5.0, confidence=0.9)
     assert (early.value, early.lower) == (0.0, 0.0)
-    assert early.upper is not None
-    assert 0 < early.upper < 0.1
+    assert early.upper == pytest.approx(1 - 0.05 ** (1 / 60))
+
+
+def test_what_hardly_an_answer_tells_of_is_out_of_reach() -> None:
+    told = few_lives([0.0, 15.0], [14.0, np.inf], [40.0, 20.0])
+    assert turnbull_share(told, 5.0, confidence=0.9).value is None
+
+
+def test_bounds_go_outward_to_steps_and_ends_of_the_watch_stay_open() -> None:
+    told = few_lives([5.2, 6.0, 3.1], [np.inf, 8.0, 3.2], [1.0, 1.0, 1.0]).counts
+    assert on_grid(told).table.select("lower", "upper").rows() == [
+        (5.0, np.inf),
+        (6.0, 8.0),
+        (3.0, 3.5),
+    ]
 
 
 def test_an_age_that_is_none_is_refused(matrices: WeightedLives) -> None:

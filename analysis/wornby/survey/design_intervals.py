@@ -24,6 +24,7 @@ from wornby.survey.weighting import Array, effective_sample_size
 from wornby.tables import COUNTS
 
 KEYS = ["entry", "lower", "upper"]
+STEPS, ROUNDING = {"years": 0.5, "miles": 5_000.0}, 1e-6
 FEWEST_TOLD = 10.0
 TOO_EARLY = "hardly an answer tells of so early a time"
 ENOUGH_REPLICATES = 100
@@ -140,7 +141,7 @@ def turnbull_share(lives: WeightedLives, age: float, *, confidence: float) -> Es
     """
     if told_by(lives.counts, age) < FEWEST_TOLD:
         return Estimate(None, None, None, confidence, "chance", TOO_EARLY)
-    found = spread_share(turnbull(lives.counts), age)
+    found = spread_share(turnbull(on_grid(lives.counts)), age)
     note = past_longest_watch(lives.counts, age)
     shares = np.array([spread_share(turnbull(c), age) for c in _replicated(lives)])
     if not 0 < found < 1:
@@ -154,6 +155,19 @@ def turnbull_share(lives: WeightedLives, age: float, *, confidence: float) -> Es
     log_hazards = np.log(-np.log1p(-inside))
     best = float(np.log(-np.log1p(-found)))
     return _wald_share(best, log_hazards, confidence=confidence, note=note)
+
+
+def on_grid(counts: Counts) -> Counts:
+    """The same lives with bounds taken outward to steps finer than owners remember.
+
+    Turnbull's curve follows single answers where bounds are all different; it then scatters more
+    than its replicates tell (Sen, Banerjee & Woodroofe 2010). On few steps it does not.
+    """
+    step = STEPS[counts.unit]
+    down = [(pl.col(name) / step + ROUNDING).floor() * step for name in ("entry", "lower")]
+    up = (pl.col("upper") / step - ROUNDING).ceil() * step
+    table = counts.table.with_columns(*down, up)
+    return Counts(table, counts.unit, counts.what, counts.rule)
 
 
 def told_by(counts: Counts, age: float) -> float:
@@ -177,7 +191,7 @@ def spread_share(curve: TurnbullCurve, age: float) -> float:
 
 def _replicated(lives: WeightedLives) -> list[Counts]:
     """Counts of each replicate, or of as many as a standard error needs."""
-    of = lives.counts
+    of = on_grid(lives.counts)
     tables = (of.table.with_columns(count=row) for row in lives.replicates[:ENOUGH_REPLICATES])
     return [Counts(table, of.unit, of.what, of.rule) for table in tables]
 
