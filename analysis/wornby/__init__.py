@@ -82,6 +82,7 @@ HOMES = {
     "nonresponse_answer": "wornby.reports.nonresponse_answers",
     "draw_nonresponse": "wornby.reports.nonresponse_figures",
     "evidence_answer": "wornby.reports.evidence_answers",
+    "club_evidence_answer": "wornby.reports.evidence_answers",
     "survey_rule_answer": "wornby.reports.survey_rule_answers",
     "version_count_answer": "wornby.reports.survey_tables",
     "model_year_count_answer": "wornby.reports.survey_tables",

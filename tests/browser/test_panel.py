@@ -1,5 +1,6 @@
 """The analyst's panel in a real JupyterLab: a control is moved, and the curve follows."""
 
+import json
 import os
 import secrets
 import subprocess
@@ -11,7 +12,6 @@ from time import sleep
 from urllib.error import URLError
 from urllib.request import urlopen
 
-import nbformat
 import pytest
 from playwright.sync_api import Browser
 
@@ -33,10 +33,11 @@ def port() -> int:
 @pytest.fixture
 def lab(tmp_path: Path, port: int) -> Iterator[str]:
     """A JupyterLab that serves a copy of the analyst's notebook; its address."""
-    notebook = nbformat.reads((HOME / "notebooks/analyst.ipynb").read_text("utf-8"), as_version=4)
-    cell = next(one for one in notebook.cells if "parameters" in one.metadata.get("tags", []))
-    cell.source = with_parameters(cell.source, {"folder": str(HOME / "data_demo")})
-    (tmp_path / "analyst.ipynb").write_text(nbformat.writes(notebook), "utf-8")
+    notebook = json.loads((HOME / "notebooks/analyst.ipynb").read_text("utf-8"))
+    cell = next(c for c in notebook["cells"] if "parameters" in c["metadata"].get("tags", []))
+    stated = "".join(cell["source"])
+    cell["source"] = with_parameters(stated, {"folder": str(HOME / "data_demo")})
+    (tmp_path / "analyst.ipynb").write_text(json.dumps(notebook), "utf-8")
     token = secrets.token_hex()
     asked = [
         *(sys.executable, "-m", "jupyterlab", "--no-browser", "--allow-root"),

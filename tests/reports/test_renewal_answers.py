@@ -2,6 +2,7 @@
 
 import json
 from pathlib import Path
+from typing import Any
 
 import polars as pl
 import pytest
@@ -18,7 +19,7 @@ from wornby.reports.workshop import Workshop
 DEMO = str(Path(__file__).parents[2] / "data_demo")
 
 
-def row(frame: pl.DataFrame, component: str) -> dict[str, object]:
+def row(frame: pl.DataFrame, component: str) -> dict[str, Any]:
     return frame.row(by_predicate=pl.col("component") == component, named=True)
 
 

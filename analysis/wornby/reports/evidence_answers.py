@@ -1,6 +1,7 @@
 """The workshop's records and the club's answers of the same component, side by side."""
 
 from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 import polars as pl
@@ -12,6 +13,7 @@ from wornby.errors import EstimateError
 from wornby.histories.observation import LIFE_ENDS, ObservationRule
 from wornby.histories.watching import episodes
 from wornby.reports.answer import Answer
+from wornby.reports.club import open_club
 from wornby.reports.survey_share_answers import (
     reach_text,
     shown_components,
@@ -54,6 +56,12 @@ def evidence_answer(workshop: Workshop, lives: SurveyLives, published: Publicati
         _notes(workshop, lives, published),
     )
     return with_few_digits(answer)
+
+
+def club_evidence_answer(workshop: Workshop, folder: Path | str) -> Answer:
+    """The same from the survey in the workshop's own folder; RecordError where it has none."""
+    club = open_club(folder, confidence=workshop.confidence, seed=workshop.seed)
+    return evidence_answer(workshop, club.lives, club.published)
 
 
 def compared_sources(
