@@ -4,7 +4,9 @@ import numpy as np
 import pytest
 from numpy.typing import ArrayLike, NDArray
 
+from wornby.curves.uncertainty import WeibullDraws
 from wornby.decisions.block import block_replacement, renewal_function
+from wornby.errors import EstimateError
 
 
 class Weibull:
@@ -50,3 +52,17 @@ def test_a_part_that_does_not_wear_is_not_renewed_by_the_calendar() -> None:
 def test_ages_below_zero_are_refused() -> None:
     with pytest.raises(ValueError, match="wanted from 0 up"):
         renewal_function(Weibull(2, 1), [-1.0, 2.0])
+
+
+def test_a_life_short_beside_a_step_keeps_its_digits() -> None:
+    # shape 1: failures come at one rate, M(t) = t / scale (Cox 1962), steps of two lives and more
+    draws = WeibullDraws(np.array([1.0, 1.0, 1.0]), np.array([0.05, 0.1, 50.0]), "years")
+    t = np.array([1.0, 10.0, 60.0])
+    found = renewal_function(draws, t, steps=300)
+    assert found == pytest.approx(t / draws.scale[:, None], rel=5e-3)
+
+
+def test_lives_too_unlike_for_one_calendar_are_refused() -> None:
+    draws = WeibullDraws(np.array([3.0, 3.0]), np.array([0.01, 200.0]), "years")
+    with pytest.raises(EstimateError, match="too unlike"):
+        block_replacement(draws, planned_cost=1, failure_cost=5, steps=300)
