@@ -88,8 +88,8 @@ def life_notes(ages: RenewalAges) -> tuple[str, ...]:
     )
     borrowed = [name for name, life in ages.lives.items() if "as the original" in life.note]
     as_original = (
-        "Few genuine renewed parts have failed; taken to live as the original did: "
-        f"{', '.join(borrowed)}."
+        "Few genuine renewed parts have failed; taken to live as the originals do, on one curve "
+        f"with them: {', '.join(borrowed)}."
     )
     return (
         *((formless,) if smoothed else ()),

@@ -161,7 +161,8 @@ def on_grid(counts: Counts) -> Counts:
     """The same lives with bounds taken outward to steps finer than owners remember.
 
     Turnbull's curve follows single answers where bounds are all different; it then scatters more
-    than its replicates tell (Sen, Banerjee & Woodroofe 2010). On few steps it does not.
+    than its replicates tell, as does Grenander's estimator (Sen, Banerjee & Woodroofe 2010). On few
+    steps it does not.
     """
     step = STEPS[counts.unit]
     down = [(pl.col(name) / step + ROUNDING).floor() * step for name in ("entry", "lower")]

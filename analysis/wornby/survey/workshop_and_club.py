@@ -41,9 +41,9 @@ class TwoSources:
 def two_sources(workshop: Counts, club: Counts, *, level: float) -> TwoSources:
     """Test for one common Weibull by the likelihood ratio, and fit it where that is not rejected.
 
-    The club's counts come scaled to their effective number, so that the test is Rao & Scott's
-    first-order correction (1984) for unequal weights. Compatible above `level`: a low one pools
-    more. ValueError: units that differ, or a level that is none.
+    The club's counts come scaled to their effective number: Rao & Scott's first-order correction
+    (1984) with Kish's factor (1965) in the place of the mean design effect. Compatible above
+    `level`: a low one pools more. ValueError: units that differ, or a level that is none.
 
     >>> def lives(ages: list[float]) -> Counts:
     ...     table = pl.DataFrame({"entry": 0.0, "lower": ages, "upper": ages, "count": 1.0})
