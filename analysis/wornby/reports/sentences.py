@@ -232,7 +232,7 @@ def _bias(rules: pl.DataFrame) -> list[str]:
     return [
         f"Watched naively, from new to the close of records with every renewal a failure, B10 "
         f"lives would be {middle:.2f} times those of the rule in force in the median "
-        f"({low:.2f} to {high:.2f})."
+        f"(from {low:.2f} to {high:.2f} between components)."
     ]
 
 
