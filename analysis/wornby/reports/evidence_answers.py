@@ -159,7 +159,7 @@ def _notes(workshop: Workshop, lives: SurveyLives, published: Publication) -> tu
         "Tested by the likelihood ratio of one common Weibull against two, the club's answers "
         "taken for as many as they are worth (Kish 1965; Rao & Scott 1984). Compatible says that "
         f"p is above {LEVEL:g}: with few lives that is no proof that they are alike. Each "
-        f"component is tested by itself: {LEVEL:.0%} of those that are alike come out as different.",
+        f"component is tested by itself: {LEVEL:.0%} of those that are alike are told apart.",
         "Where they differ neither is to be averaged away: owners forget and those with trouble "
         "answer more; the workshop sees who comes, and counts what it was told at the first visit.",
         "A vehicle of the workshop whose owner answers too counts in both: the interval of both "
