@@ -123,6 +123,15 @@ def test_work_is_advised_only_where_it_saves() -> None:
     assert first.probability_right > 0.9
 
 
+def test_todays_bill_is_access_follow_on_hours_and_part_of_what_is_advised() -> None:
+    belt = part("timing belt", age=14.0, shape=4.5, scale=16.0, consequence=2600.0)
+    first, last = sheet(belt, part("lamp", group=OPEN, shape=1.0)).plans
+    # by hand: 10 hours at 70 and 60 of follow-on work; 1 hour and 80 for the belt
+    assert first.paid_now == 10 * 70 + 60 + 70 + 80
+    assert last.paid_now == 0
+    assert first.paid_now < first.advised_cost.mean()
+
+
 def test_doubling_every_cost_changes_nothing_but_the_cost() -> None:
     def told(times: float) -> VehicleSheet:
         group = AccessGroup("engine lowered", 10.0, 60.0 * times)

@@ -95,6 +95,6 @@ def test_months_and_stock_are_asked_for_by_name(capsys: pytest.CaptureFixture[st
     (answer,) = json.loads(capsys.readouterr().out)
     assert answer["rows"][0]["months"] == 3
     assert main(["expect", str(DEMO), "--by", "stock"]) == 0
-    assert "keep none" in capsys.readouterr().out
+    assert "a year if none is kept" in capsys.readouterr().out
     assert main(["expect", str(DEMO), "--by", "stock", "--months", "3"]) == 1
     assert "--months goes with --by failure" in capsys.readouterr().err

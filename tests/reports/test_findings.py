@@ -43,6 +43,9 @@ def test_the_money_told_is_that_of_the_table(demo: Workshop) -> None:
     assert f"£{left['mean_net']:,.0f} on average" in told
     assert f"£{left['lower_net']:,.0f} and £{left['upper_net']:,.0f}" in told
     assert "before the vehicle is used" not in told
+    bill = answers.answers[1].frame["paid_now_net"].sum()
+    assert f"a bill of £{bill:,.0f} today" in told
+    assert "coolant transfer pipe, left, coolant" not in told
 
 
 def test_a_page_copies_no_edit_that_names_a_vehicle(demo: Workshop) -> None:

@@ -35,6 +35,8 @@ def test_every_version_has_its_price_with_tax_and_without(demo: Workshop) -> Non
     by_job = frame.group_by("job").agg(pl.col("past_jobs_of_version").sum(), pl.first("past_jobs"))
     assert by_job["past_jobs_of_version"].to_list() == by_job["past_jobs"].to_list()
     assert "counts as 0.3 of one on this" in answer.notes[0]
+    told_once = any(note.startswith("Why, in every row: ") for note in answer.notes)
+    assert told_once == (frame["reason"].n_unique() == 1) == ("why" not in answer.people.columns)
 
 
 def test_a_version_with_few_jobs_of_its_own_is_wide_not_empty(demo: Workshop) -> None:

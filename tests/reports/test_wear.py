@@ -92,7 +92,8 @@ def test_a_degraded_first_pipe_raises_the_chance_of_the_second(demo: Workshop) -
 def test_the_answer_says_what_wearing_alike_changes(demo: Workshop) -> None:
     told = asked(demo, degraded=frozenset({f"{PIPE}, left"}), beside_apart=True)
     notes = " ".join(bundle_answer(demo, told).notes)
-    assert "wear alike as the records tell, Kendall's tau" in notes
+    assert "wear alike as the records tell: of two vehicles" in notes
+    assert "(Kendall's tau" in notes
     assert "If its places lived independently" in notes
     assert f"{PIPE}, right" in notes
     assert bundle_answer(stating(demo, 0.0), asked(stating(demo, 0.0))).notes != ()

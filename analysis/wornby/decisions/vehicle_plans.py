@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from wornby.decisions.costs import AccessGroup, failure_cost, opening_cost
+from wornby.decisions.costs import AccessGroup, failure_cost, opening_cost, renewal_cost
 from wornby.decisions.later_policy import past_a_threshold
 from wornby.decisions.open_job import Bools, Neighbour, OpenJob
 from wornby.decisions.openings import horizon_costs
@@ -29,7 +29,8 @@ class GroupPlan:
     `while_open` pays once somebody opens the group for another reason. `leave_cost` is what
     each path pays to the horizon when nothing is renewed before it fails, `advised_cost` when
     `renew_now` is, with the opening; `probability_right` the share of curves under which the
-    advice costs no more than the other.
+    advice costs no more than the other. `paid_now` is the bill for `renew_now`: access, follow-on
+    work, hours and parts, 0 where the group is left shut.
     """
 
     group: AccessGroup
@@ -40,6 +41,7 @@ class GroupPlan:
     leave_cost: Floats
     advised_cost: Floats
     probability_right: float
+    paid_now: float
 
     @property
     def saving(self) -> float:
@@ -146,7 +148,8 @@ def _plan(
         ages=np.broadcast_to(ages, (len(rows), *ages.shape)),
     )
     best = 1 + int(cost[1:].mean(axis=1).argmin())
-    opened = cost[best] + opening_cost(parts[0].group, labour_price_per_hour=price)
+    opening = opening_cost(parts[0].group, labour_price_per_hour=price)
+    opened = cost[best] + opening
     now = bool(must.any()) or _saves(cost[0] - opened)
     names = tuple(str(n) for n in np.array(job.components)[rows[best]])
     more = opened - cost[0]
@@ -160,6 +163,16 @@ def _plan(
         leave_cost=cost[0],
         advised_cost=opened if now else cost[0],
         probability_right=surely,
+        paid_now=opening + _renewing(parts, names, price) if now else 0.0,
+    )
+
+
+def _renewing(parts: list[VehiclePart], names: tuple[str, ...], price: float) -> float:
+    """What renewing the named parts costs once the group is open."""
+    return sum(
+        renewal_cost(part.costs, labour_price_per_hour=price)
+        for part in parts
+        if part.name in names
     )
 
 

@@ -32,19 +32,28 @@ def price_version_answer(workshop: Workshop) -> Answer:
         for ours in [done[job.name].filter(pl.col("version") == version)]
     ]
     unknown = sum(past["version"].null_count() for past in done.values())
+    people, why = _without_one_reason(pl.DataFrame([_people(row, catalogue) for row in rows]))
     return Answer(
         "Jobs at a fixed price, by version",
-        pl.DataFrame([_people(row, catalogue) for row in rows]),
+        people,
         pl.DataFrame(rows, infer_schema_length=None),
         (
             "A past job on another version counts as "
             f"{price_rules_of(catalogue).other_version_weight:g} of one on this; next year's jobs "
             "are those of the version alone.",
             *([_unknown_sentence(unknown)] if unknown else []),
+            *why,
             floor_sentence(catalogue),
             *safety_notes(catalogue, candidates(workshop)),
         ),
     )
+
+
+def _without_one_reason(people: pl.DataFrame) -> tuple[pl.DataFrame, list[str]]:
+    """A reason that every row shares is said once, under the table."""
+    if people.height == 1 or people["why"].n_unique() > 1:
+        return people, []
+    return people.drop("why"), [f"Why, in every row: {people['why'][0]}."]
 
 
 def _row(workshop: Workshop, row: dict[str, Any], version: str, *, past: int) -> dict[str, Any]:

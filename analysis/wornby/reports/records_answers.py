@@ -24,7 +24,7 @@ def coverage_answer(records: Records) -> Answer:
     frame = pl.DataFrame(rows, schema=["what", "lines"], orient="row")
     return Answer(
         f"{records.catalogue.name}: what the job lines tell",
-        frame.with_columns(pl.col("lines").cast(pl.String)),
+        frame.with_columns(lines=pl.Series([f"{n:,}" for n in frame["lines"]], dtype=pl.String)),
         frame,
         (records.catalogue.note,) if records.catalogue.note else (),
     )

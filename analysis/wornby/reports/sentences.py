@@ -37,10 +37,13 @@ SAFETY_CAUTION = (
     "A safety part found degraded is never left: the vehicle stays off the road until a qualified "
     "person has renewed it."
 )
+NEVER_CERTIFIED = (
+    "they never certify a vehicle safe, and local codes, the maker's instructions and the "
+    "judgement of whoever inspects the vehicle come first."
+)
 DISCLAIMER = (
     "These are estimates from past jobs. They advise which parts to look at and what work to "
-    "offer; they never certify a vehicle safe, and local codes, the maker's instructions and the "
-    "judgement of whoever inspects the vehicle come first."
+    f"offer; {NEVER_CERTIFIED}"
 )
 
 
@@ -155,7 +158,8 @@ def _renewals(frame: pl.DataFrame) -> list[str]:
     return [
         f"{pays.height} of {by_money.height} parts are worth renewing by themselves before they "
         f"fail, most of all {'; '.join(told)}. The others are cheaper left until they fail or "
-        "until their access is open; safety parts go by inspection, not by money."
+        "until their access is open, by the card of what to renew while a job is open; safety "
+        "parts go by inspection, not by money."
     ]
 
 
@@ -188,7 +192,11 @@ def _earliest(frame: pl.DataFrame) -> list[str]:
     ]
     if not told:
         return []
-    return [f"First to go, by the age at which one original part in ten has: {', '.join(told)}."]
+    left = " The others are told under how long parts last." if seen.height < frame.height else ""
+    return [
+        "First to go, of the parts that wear by age and whose early failures the records saw, by "
+        f"the age at which one original in ten has: {', '.join(told)}.{left}"
+    ]
 
 
 def _grades(frame: pl.DataFrame) -> list[str]:

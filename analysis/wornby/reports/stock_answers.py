@@ -117,12 +117,12 @@ def _people(row: dict[str, Any], currency: str) -> dict[str, str]:
         "days to get": "" if days is None else f"{days:g}",
         "used a year": f"{row['demand_per_year']:.1f}",
         "keep, least cost": str(row["least_cost"]),
+        "money on the shelf": money(row["money_in_stock_net"], currency),
         "finds its part": "" if chance is None else percent(chance),
         "cost a year": money(row["least_cost_per_year_net"], currency),
-        "keep none": money(row["none_cost_per_year_net"], currency),
+        "a year if none is kept": money(row["none_cost_per_year_net"], currency),
         "keep, service level": str(row["for_service_level"]),
-        "cost a year then": money(row["service_level_cost_per_year_net"], currency),
-        "money in it": money(row["money_in_stock_net"], currency),
+        "cost a year at that level": money(row["service_level_cost_per_year_net"], currency),
     }
 
 
@@ -136,5 +136,7 @@ def _notes(rules: StockRules, currency: str) -> tuple[str, ...]:
         "part on the shelf. Least cost weighs holding, "
         f"{percent(rules.holding_rate_per_year)} of a part's cost a year, against "
         f"{money(rules.stock_out_cost_net, currency)} for each job that waits, as workshop.toml "
-        "says; keeping none is priced beside it. Parts with a shelf life are not told apart.",
+        "says; keeping none is priced beside it, as if every job came unannounced and waited. "
+        "Where you book ahead and order for the booking, keep less than the table says. Parts "
+        "with a shelf life are not told apart.",
     )

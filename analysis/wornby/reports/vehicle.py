@@ -1,6 +1,6 @@
 """One vehicle and what is known of its parts, told by its owner or by the records."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import polars as pl
@@ -200,6 +200,22 @@ def places_named(catalogue: Catalogue, name: str) -> list[tuple[str, str]]:
         known = ", ".join(component.positions) or "none"
         raise ValueError(f"{whole}: no place {place!r}; there are {known}")
     return [(whole, p) for p in ([place] if place else component.positions or ("",))]
+
+
+def gathered(names: Sequence[str]) -> list[str]:
+    """Labels in which several places of one component are one entry.
+
+    >>> gathered(["pipe, left", "pipe, right", "pump"])
+    ['pipe (left and right)', 'pump']
+    """
+    places: dict[str, list[str]] = {}
+    for name in names:
+        whole, _, place = name.partition(", ")
+        places.setdefault(whole, []).append(place)
+    return [
+        f"{whole} ({' and '.join(found)})" if all(found) else whole
+        for whole, found in places.items()
+    ]
 
 
 def label(component: Component, position: str) -> str:

@@ -12,7 +12,7 @@ from wornby.reports.amounts import between, money, percent
 from wornby.reports.answer import ALL, Answer, Answers
 from wornby.reports.look_first import look_answer
 from wornby.reports.sentences import DISCLAIMER, cautions_for
-from wornby.reports.vehicle import Vehicle
+from wornby.reports.vehicle import Vehicle, gathered
 from wornby.reports.vehicle_curves import VehicleTold, sheet_of
 from wornby.reports.workshop import ANY_GRADE, Workshop
 
@@ -47,7 +47,7 @@ def cost_answer(workshop: Workshop, told: VehicleTold) -> Answer:
     people = [
         {
             "what is done": what,
-            "as often less as more": money(middle, currency),
+            "half cost less than": money(middle, currency),
             f"{percent(workshop.confidence)} of such vehicles cost between": (
                 f"{money(low, currency)} and {money(high, currency)}"
             ),
@@ -86,6 +86,8 @@ def work_answer(workshop: Workshop, told: VehicleTold) -> Answer:
         pl.DataFrame(people),
         pl.DataFrame(rows, infer_schema_length=None),
         (
+            "Today's bill is access, follow-on work, hours and genuine parts, before tax; the two "
+            f"costs beside it are means over {told.sheet.horizon_years:g} years.",
             "Work is advised for money only where it saves beyond the doubt of the simulation; "
             "its chance of being right is that of the curves. A degraded safety part is never "
             "left.",
@@ -120,6 +122,7 @@ def _typed_plan(plan: GroupPlan) -> dict[str, Any]:
         "renew_now": list(plan.renew_now),
         "must": list(plan.must),
         "while_open": list(plan.while_open),
+        "paid_now_net": plan.paid_now,
         "leave_cost_net": float(plan.leave_cost.mean()),
         "advised_cost_net": float(plan.advised_cost.mean()),
         "saving_net": plan.saving,
@@ -145,9 +148,10 @@ def _people_plan(plan: GroupPlan, currency: str) -> dict[str, str]:
     return {
         "access": plan.group.name,
         "advice": advice,
-        "renew": when + ", ".join(renew) if renew else "only what fails",
+        "renew": when + ", ".join(gathered(renew)) if renew else "only what fails",
+        "today's bill": money(plan.paid_now, currency) if plan.renew_now else "",
         "left alone it costs": money(float(plan.leave_cost.mean()), currency),
-        "as advised": money(float(plan.advised_cost.mean()), currency),
+        "as advised, today's bill in it": money(float(plan.advised_cost.mean()), currency),
         "chance to be right": "" if plan.must else percent(plan.probability_right),
     }
 

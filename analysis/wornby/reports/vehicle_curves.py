@@ -19,7 +19,7 @@ from wornby.reports.wear import places_alike
 from wornby.reports.workshop import RENEWAL_GRADE, Workshop, life_in_years
 
 N_PATHS = 2000
-NO_DELAY = "{name}: {condition}, but {why}: priced as a running part of its age"
+NO_DELAY = "{name}: {condition}, but {why}; priced as a running part of its age"
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -120,7 +120,11 @@ def _part(
     looked = known.condition != RUNNING
     mean, detection, notes = None, 0.0, list(lives.notes)
     if looked and isinstance(delay, str):
-        notes.append(NO_DELAY.format(name=name, condition=known.condition, why=delay))
+        notes.append(
+            NO_DELAY.format(
+                name=name, condition=known.condition, why=delay.removeprefix(f"{component.name}: ")
+            )
+        )
     elif looked and not isinstance(delay, str):
         mean, detection = rng.choice(delay.mean_years, size=N_PATHS), delay.detection
     costs = part_costs(workshop.catalogue, component.name, grade=RENEWAL_GRADE)

@@ -6,6 +6,7 @@ from typing import Any
 from wornby.reports.amounts import between, money, percent
 from wornby.reports.answer import ALL, Answers
 from wornby.reports.sentences import MOST_NAMED, SAFETY_CAUTION, Sentences
+from wornby.reports.vehicle import gathered
 from wornby.reports.workshop import Workshop
 
 
@@ -17,7 +18,7 @@ def vehicle_findings(workshop: Workshop, sheet: Answers) -> Sentences:
         (
             sheet.answers[0].notes[0],
             *_must_go(work),
-            _money(cost, workshop),
+            _money(cost, work, workshop),
             _pays_now(work, workshop.catalogue.currency),
             *_likeliest(parts),
             *_look_first(look),
@@ -31,7 +32,9 @@ def _must_go(work: Sequence[dict[str, Any]]) -> list[str]:
     return [f"Renew {_listed(named)} before the vehicle is used. {SAFETY_CAUTION}"] if named else []
 
 
-def _money(cost: Sequence[dict[str, Any]], workshop: Workshop) -> str:
+def _money(
+    cost: Sequence[dict[str, Any]], work: Sequence[dict[str, Any]], workshop: Workshop
+) -> str:
     """What it costs left alone, and what the advised work takes off that."""
     left, advised = cost
     currency, share = workshop.catalogue.currency, percent(workshop.confidence)
@@ -44,7 +47,11 @@ def _money(cost: Sequence[dict[str, Any]], workshop: Workshop) -> str:
     saved = left["mean_net"] - advised["mean_net"]
     if saved < 1:
         return told
-    return f"{told} With the advised work done now it is {money(saved, currency)} less on average."
+    bill = sum(row.get("paid_now_net") or 0.0 for row in work)
+    return (
+        f"{told} With the advised work done now, a bill of {money(bill, currency)} today, it is "
+        f"{money(saved, currency)} less on average, that bill counted in."
+    )
 
 
 def _pays_now(work: Sequence[dict[str, Any]], currency: str) -> str:
@@ -55,7 +62,7 @@ def _pays_now(work: Sequence[dict[str, Any]], currency: str) -> str:
             "renew once an access is open anyway."
         )
     told = [
-        f"{row['access']}: {_listed(row['renew_now'])} (saves "
+        f"{row['access']}: {_listed(gathered(row['renew_now']))} (saves "
         f"{money(row['saving_net'], currency)}, right in {percent(row['probability_right'])})"
         for row in paying
     ]

@@ -14,9 +14,9 @@ from wornby.reports.workshop import Workshop
 N_WEARS = 2000
 STATED = "{name}: its places are taken to wear alike as workshop.toml states, Kendall's tau {tau:g}"
 TOLD = (
-    "{name}: its places wear alike as the records tell, Kendall's tau {value:.2f} ({lower:.2f} to "
-    "{upper:.2f}): of two vehicles, the one whose first place lasts longer has the second that "
-    "lasts longer with the chance {chance}"
+    "{name}: its places wear alike as the records tell: of two vehicles, the one whose first place "
+    "lasts longer has the second that lasts longer with the chance {chance}; 50 % were no tie "
+    "(Kendall's tau {value:.2f}, {lower:.2f} to {upper:.2f})"
 )
 
 

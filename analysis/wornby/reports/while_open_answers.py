@@ -200,7 +200,8 @@ def from_age(
         return "any age"
     if component.scale == "distance":
         return f"{amount(round(age_years * miles_per_year, -3), 'miles')} miles"
-    return f"{round(2 * age_years) / 2:g} years"
+    years = round(2 * age_years) / 2
+    return f"{years:g} {'year' if years == 1 else 'years'}"
 
 
 def _briefly(bundle: str, catalogue: Catalogue) -> str:
