@@ -4,6 +4,7 @@ Run as `python tests/studies/past_forecasts.py 2019 2020 2021 2022 2023`. Failur
 vehicles that were in the book at the cut, as the whole records have them.
 """
 
+import re
 import shutil
 import sys
 import tempfile
@@ -22,10 +23,11 @@ DEMO = Path(__file__).parents[2] / "data_demo"
 
 
 def cut_off(year: int, to: Path) -> Workshop:
-    """The demo as it stood at the end of a year."""
+    """The demo as it stood at the end of a year, without prices: they move no forecast."""
     folder = shutil.copytree(DEMO, to / str(year), ignore=shutil.ignore_patterns("truth"))
     told = (folder / "workshop.toml").read_text()
     told = told.replace("records_until = 2024-12-31", f"records_until = {year}-12-31")
+    told = re.sub(r"\[\[price_list\]\].*?(?=\[\[)", "", told, flags=re.DOTALL)
     (folder / "workshop.toml").write_text(told)
     return open_workshop(folder, confidence=0.90, seed=1)
 
