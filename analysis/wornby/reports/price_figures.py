@@ -77,12 +77,13 @@ def _draw_costs(told: PricedJob, currency: str) -> Drawing:
     panel.set(yticks=[], xlim=(edges[0], edges[-1]), ylim=(0, share.max() * 1.32))
     panel.spines["left"].set_visible(False)
     prices = {told.advice.price_net: ("floor", FITTED), asked: ("asked now", INK)}
-    for (price, (name, colour)), side in zip(sorted(prices.items()), (-1, 1), strict=False):
+    for line, (price, (name, colour)) in enumerate(sorted(prices.items())):
         loss = percent(float((costs > price).mean()))
         panel.annotate(
-            f"{name} {money(price, currency)}\nlost on {loss} of jobs",
-            (price, share.max() * 1.3), xytext=(5 * side, 0), textcoords="offset points",
-            ha="right" if side < 0 else "left", va="top", fontsize=SMALL, color=colour,
+            f"{name} {money(price, currency)}: lost on {loss} of jobs",
+            (0, 1), xycoords="axes fraction", xytext=(0, -12 * line), textcoords="offset points",
+            va="top", fontsize=SMALL, color=colour,
+            bbox={"facecolor": "white", "edgecolor": "none", "pad": 1},
         )  # fmt: skip
     _mark_prices(panel, told, currency)
     return drawn(panel, _words(told, currency))

@@ -45,7 +45,10 @@ def page_edits_answer(workshop: Workshop, folder: Path | str) -> Answer:
     answer = edit_answer(
         [edit for edit in found if edit.file in (CATALOGUE, LAYOUT)], most=MOST_EDITS
     )
-    told = f"`wornby read {Path(folder).name}` tells of the tables too, and names their vehicles."
+    told = (
+        "Edits to the tables would name vehicles and are left out here: "
+        f"`wornby read {Path(folder).name}` shows them."
+    )
     return Answer(answer.title, answer.people, answer.frame, (*answer.notes, told))
 
 
