@@ -16,7 +16,7 @@ from wornby.errors import EstimateError
 from wornby.histories.counts import Counts
 from wornby.reports.fit_answers import fit_answer, most_doubtful, rivals_answer
 from wornby.reports.fit_figures import draw_probability_plot
-from wornby.reports.life_answers import b10_life
+from wornby.reports.life_answers import b10_life, life_answer
 from wornby.reports.scale_answers import scale_answer
 from wornby.reports.workshop import Workshop, open_workshop
 
@@ -64,6 +64,8 @@ def test_weibull_lives_are_said_to_be_weibull(demo: Workshop) -> None:
     answer = fit_answer(demo)
     assert answer.frame["component"].to_list() == list(demo.catalogue.components)
     assert answer.people["component"].to_list() == list(demo.catalogue.components)
+    failed = [told.people.select("component", "failed") for told in (answer, life_answer(demo))]
+    assert failed[0].equals(failed[1]), "parts of a place not said count as a half in both"
     assert answer.frame["weibull_fits"].all()
     assert answer.frame["p_value"].is_between(0, 1).all()
     assert of(answer.people, "heater valve")["verdict"] == (

@@ -57,7 +57,7 @@ def fit_answer(workshop: Workshop) -> Answer:
     fits, n = fits_of(workshop)
     rows, people = [], []
     for name in each(list(workshop.catalogue.components), "fits"):
-        failures = int(curves[name].counts.n_failures) if name in curves else 0
+        failures = round(curves[name].counts.n_failures) if name in curves else 0
         fit, reason = fits.get(name), "" if name in fits else _too_few(workshop, name)
         rows.append({"component": name, "failures": failures} | _typed_fit(fit, reason, n))
         people.append({"component": name, "failed": str(failures)} | _people_fit(fit, reason))
