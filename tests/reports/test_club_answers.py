@@ -1,5 +1,6 @@
 """The club's letter: its findings agree with its tables and show no small number."""
 
+import re
 from pathlib import Path
 
 import pytest
@@ -10,9 +11,12 @@ from wornby.reports.club_answers import (
     club_findings,
     club_method,
     club_share_answer,
+    club_survey_answer,
     club_version_answer,
     look_for_answer,
     press_answer,
+    silence,
+    silence_answer,
 )
 from wornby.reports.sentences import Sentences
 
@@ -37,7 +41,7 @@ def test_each_component_has_one_sentence_with_its_range_and_base(shares: Answer)
     assert len(told) == shares.frame.height
     for sentence in told:
         assert " to " in sentence
-        assert "answers worth" in sentence
+        assert re.search(r"; base: worth \d+ answers\.$", sentence)
 
 
 def test_what_gives_out_soonest_stands_first(shares: Answer) -> None:
@@ -53,6 +57,16 @@ def test_the_press_gets_the_numbers_of_the_table(shares: Answer) -> None:
         told = press[row["component"]]
         assert told["share_renewed"] == row["weibull_value"]
         assert told["b10_value"] == row["b10_value"]
+        assert told["confidence"] == 0.90
+
+
+def test_sentence_and_table_round_alike(shares: Answer) -> None:
+    sentences = " ".join(club_findings(shares).sentences)
+
+    for share in shares.people["renewed by then (90% interval)"]:
+        assert f" {share} had been renewed" in sentences
+    for life in shares.people["B10 life"]:
+        assert life == "out of reach" or f"one in ten by {life};" in sentences
 
 
 def test_a_version_whose_numbers_are_withheld_has_no_life_of_its_own(club: Club) -> None:
@@ -71,6 +85,8 @@ def test_looking_begins_where_one_in_ten_may_have_gone(club: Club, shares: Answe
     assert isinstance(answer, Answer)
     assert {row["component"]: row["from"] for row in answer.frame.to_dicts()} == lower
     assert any("scalds" in note for note in answer.notes)
+    assert any("from members' answers" in note for note in answer.notes)
+    assert not any("past jobs" in note for note in answer.notes)
 
 
 def test_a_club_without_a_catalogue_says_what_is_left_out(club: Club, shares: Answer) -> None:
@@ -95,3 +111,17 @@ def test_the_method_says_what_the_answers_are_worth(club: Club) -> None:
 
     assert f"{club.weighted.answers.height:,} answers" in told
     assert f"worth {club.weighted.effective_sample_size:.0f} of equal weight" in told
+
+
+def test_a_letter_on_invented_answers_says_so(club: Club) -> None:
+    assert club_method(club).sentences[0] == club.note
+    assert club.note.startswith("Invented")
+
+
+def test_nothing_in_the_letter_speaks_of_the_command_line(club: Club, shares: Answer) -> None:
+    silent = silence_answer(club, silence(club, age_years=12.0, distance_mi=100_000.0))
+    notes = [*shares.notes, *silent.notes, *club_survey_answer(club).notes]
+
+    for note in (*notes, *club_method(club).sentences):
+        assert "--" not in note
+        assert "wornby" not in note

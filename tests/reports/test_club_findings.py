@@ -71,7 +71,7 @@ def test_shares_stand_beside_what_clubs_print_and_by_what_age(
     answer = survey_share_answer(
         lives, weighted, published, by=BY, confidence=0.9, rng=np.random.default_rng(1)
     )
-    assert answer.people["by"].to_list() == ["110,000 miles", "14.0 years"]
+    assert answer.people["by"].to_list() == ["110,000 miles", "14 years"]
     assert "renewed when asked" in answer.people.columns
     for row in answer.frame.to_dicts():
         assert 0 < row["weibull_lower"] < row["weibull_value"] < row["weibull_upper"] < 1

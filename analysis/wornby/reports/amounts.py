@@ -25,6 +25,15 @@ def amount(value: float, unit: str) -> str:
     return f"{value:.1f}"
 
 
+def stated(value: float, unit: str) -> str:
+    """An age or distance that somebody chose, with its unit and no digit that they did not give.
+
+    >>> stated(12.0, "years"), stated(12.5, "years"), stated(100_000.0, "miles")
+    ('12 years', '12.5 years', '100,000 miles')
+    """
+    return f"{value:,.10g} {unit}"
+
+
 def percent(share: float) -> str:
     """A share in per cent; small ones keep a digit, and none is called nothing.
 

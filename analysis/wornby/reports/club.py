@@ -20,7 +20,8 @@ from wornby.survey.weighted import WeightedSurvey, latest_count, weighted_survey
 class Club:
     """Answers, their weights, the lives they tell of, and what of all that may be published.
 
-    `catalogue` has the components of workshop.toml, none where the club keeps no such file.
+    `catalogue` has the components of workshop.toml and `note` its note, both empty where the club
+    keeps no such file.
     """
 
     survey: Survey
@@ -30,6 +31,7 @@ class Club:
     catalogue: Mapping[str, Component]
     confidence: float
     seed: int
+    note: str = ""
 
     def rng(self, question: str) -> np.random.Generator:
         """A generator that gives the same numbers whenever the same question is asked."""
@@ -48,13 +50,15 @@ def open_club(
     year = latest_count(survey) if calendar_year is None else calendar_year
     weighted = weighted_survey(survey, calendar_year=year)
     lives = survey_lives(survey, rule=CLUB, weights=weighted.answers)
-    catalogue = path / "workshop.toml"
+    written = path / "workshop.toml"
+    catalogue = read_catalogue(written) if written.is_file() else None
     return Club(
         survey=survey,
         weighted=weighted,
         lives=lives,
         published=publishable_numbers(survey, weighted, lives, thresholds=thresholds),
-        catalogue=read_catalogue(catalogue).components if catalogue.is_file() else {},
+        catalogue={} if catalogue is None else catalogue.components,
         confidence=confidence,
         seed=seed,
+        note="" if catalogue is None else catalogue.note,
     )

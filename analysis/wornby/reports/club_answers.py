@@ -7,13 +7,13 @@ import polars as pl
 
 from wornby.curves.uncertainty import Estimate
 from wornby.errors import EstimateError
-from wornby.reports.amounts import amount, between, percent
+from wornby.reports.amounts import amount, between, percent, stated
 from wornby.reports.answer import Answer
 from wornby.reports.club import Club
 from wornby.reports.figures import Drawings
 from wornby.reports.nonresponse_answers import nonresponse_answer, nonresponse_findings
 from wornby.reports.nonresponse_figures import draw_nonresponse
-from wornby.reports.sentences import DISCLAIMER, Sentences, cautions_for
+from wornby.reports.sentences import NEVER_CERTIFIED, Sentences, cautions_for
 from wornby.reports.survey_answers import who_answered_answer
 from wornby.reports.survey_share_answers import (
     BOUNDS,
@@ -55,7 +55,7 @@ def press_answer(shares: Answer) -> Answer:
         {
             "component": row["component"],
             "finding": row["finding"],
-            "rests on": f"answers worth {row['effective_base']}",
+            "rests on": f"worth {row['effective_base']} answers",
         }
         for row in rows
     ]
@@ -75,6 +75,7 @@ def _findings(shares: Answer) -> list[dict[str, Any]]:
             "b10_value": row["b10_value"],
             "b10_lower": row["b10_lower"],
             "b10_upper": row["b10_upper"],
+            "confidence": row["confidence"],
             "effective_base": row["effective_base"],
         }
         for row in shares.frame.to_dicts()
@@ -90,8 +91,8 @@ def finding(row: dict[str, Any]) -> str:
     >>> finding({"component": "fuel pump", "by": 12.0, "unit": "years"} | shares | lives).replace(
     ...     "\\u00a0", " "
     ... )
-    'Fuel pump: by 12.0 years 41 % (29 % to 57 %) had been renewed, one in ten by 6.5 (2.5 to 8.6)
-    years; answers worth 85.'
+    'Fuel pump: by 12 years 41 % (29 % to 57 %) had been renewed, one in ten by 6.5 (2.5 to 8.6)
+    years; base: worth 85 answers.'
     """
     name, unit = row["component"], row["unit"]
     share = (
@@ -105,8 +106,8 @@ def finding(row: dict[str, Any]) -> str:
             f"({between(row['b10_lower'], row['b10_upper'], unit)}) {unit}"
         )
     return (
-        f"{name[0].upper()}{name[1:]}: by {amount(row['by'], unit)} {unit} {share} had been "
-        f"renewed{tenth}; answers worth {row['effective_base']}."
+        f"{name[0].upper()}{name[1:]}: by {stated(row['by'], unit)} {share} had been renewed"
+        f"{tenth}; base: worth {row['effective_base']} answers."
     )
 
 
@@ -138,7 +139,7 @@ def club_version_answer(club: Club) -> Answer:
         (
             "Each version by itself, so the ranges are wide; where they overlap much, nothing "
             f"says that the versions differ. Ranges hold with {percent(club.confidence)} chance, "
-            "by the survey's design.",
+            "by the survey's design. Out of reach: hardly an answer tells of so early a time.",
             hiding_note(club.published.thresholds),
         ),
     )
@@ -180,7 +181,9 @@ def look_for_answer(club: Club, shares: Answer) -> Answer | Sentences:
         {
             "component": row["component"],
             "look for": row["look_for"],
-            "from": _from(row["from"], row["unit"]),
+            "from": "any age"
+            if row["from"] is None
+            else f"{amount(row['from'], row['unit'])} {row['unit']}",
         }
         for row in rows
     ]
@@ -191,15 +194,13 @@ def look_for_answer(club: Club, shares: Answer) -> Answer | Sentences:
         pl.DataFrame(rows, infer_schema_length=None),
         (
             "From: the earliest time by which one part in ten may have needed renewal, the lower "
-            "end of its range. Before it looking does no harm either.",
+            "end of its range; any age where the answers do not tell it. Before it looking does "
+            "no harm either.",
             *cautions_for(parts),
-            DISCLAIMER,
+            "These are estimates from members' answers. They advise which parts to look at; "
+            + NEVER_CERTIFIED,
         ),
     )
-
-
-def _from(at: float | None, unit: str) -> str:
-    return "any age" if at is None else f"{amount(at, unit)} {unit}"
 
 
 def club_survey_answer(club: Club) -> Answer:
@@ -216,15 +217,16 @@ def club_method(club: Club) -> Sentences:
     weighted = club.weighted
     return Sentences(
         (
+            *((club.note,) if club.note else ()),
             f"{weighted.answers.height:,} answers, weighted by model year and version to the "
             f"vehicles on the road in {weighted.calendar_year}; worth "
-            f"{weighted.effective_sample_size:.0f} of equal weight.",
+            f"{weighted.effective_sample_size:.0f} of equal weight. A finding is worth fewer: not "
+            "everybody knew of every part.",
             f"How answers were taken: {club.lives.rule.sentence()}.",
             "A part counts as renewed for whatever reason: few answers say whether it had failed. "
             "A share of those who answered, without their vehicles' ages, is no life.",
-            "No member's answer, name or words are shown; "
-            + hiding_note(club.published.thresholds)[0].lower()
-            + hiding_note(club.published.thresholds)[1:],
+            "No member's answer, name or words are shown.",
+            hiding_note(club.published.thresholds),
         )
     )
 

@@ -10,7 +10,7 @@ import polars as pl
 
 from wornby.curves.uncertainty import Estimate
 from wornby.errors import EstimateError
-from wornby.reports.amounts import amount, percent
+from wornby.reports.amounts import percent, stated
 from wornby.reports.answer import Answer
 from wornby.reports.survey_share_answers import share_text, shown_components
 from wornby.reports.survey_tables import WITHHELD, hiding_note, with_few_digits
@@ -95,7 +95,7 @@ def _said(one: Readiness, thresholds: Thresholds, confidence: float) -> dict[str
         )
         for row in one.table.to_dicts()
     }
-    told = {"component": one.component, "by": f"{amount(one.by, one.unit)} {one.unit}"}
+    told = {"component": one.component, "by": stated(one.by, one.unit)}
     told |= {readiness_text(times): share_text(shares[times]) for times in (1.0,)}
     told |= {
         readiness_text(times): percent(shares[times].value or 0.0)
@@ -171,16 +171,15 @@ def _notes(findings: list[Readiness], published: Publication, confidence: float)
         "made again as if owners whose part was not renewed were so many times less ready, or "
         "readier, to answer: each of them then stands for so many more, or fewer, and the answers "
         "are raked anew. No answer tells which of these it is. Vehicles given up because the part "
-        "failed never answer: they are as if those without trouble were readier.",
+        "failed never answer: they are as if those without trouble were readier. Intervals come of "
+        "chance draws of their own, and may differ by a few per cent from those told elsewhere.",
         "Whatever the silent would say: the share at least and at most, with nothing assumed of "
         "who did not answer, does not know, or is too young (Manski 1989), of those of "
         f"{findings[0].asked:,.0f} vehicles asked about that are old enough; by distance, of all. "
         "The first assumes that all of these still have the original, the second none.",
         hiding_note(published.thresholds),
     ]
-    if findings[0].conclusion is None:
-        notes.append("State a share (--share) to see which readiness would bring a finding to it.")
-    else:
+    if findings[0].conclusion is not None:
         share = percent(findings[0].conclusion)
         notes.append(
             f"{share} at: how much less ready, or readier, those without trouble would have to be "

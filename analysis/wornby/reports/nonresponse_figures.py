@@ -3,7 +3,7 @@
 import numpy as np
 
 from wornby.errors import EstimateError
-from wornby.reports.amounts import amount, percent
+from wornby.reports.amounts import percent, stated
 from wornby.reports.figures import (
     BAND,
     BAND_STRENGTH,
@@ -58,7 +58,7 @@ def _panel(one: Readiness, thresholds: Thresholds) -> Drawing:
     panel.set_ylim(0, 1)
     panel.yaxis.set_major_formatter(lambda at, _: f"{at:.0%}")
     panel.set_xlabel("times readier  |  times less ready")
-    panel.set_ylabel(f"renewed by {amount(one.by, one.unit)} {one.unit}")
+    panel.set_ylabel(f"renewed by {stated(one.by, one.unit)}")
     titled(panel, one.component)
     return drawn(panel, _alt(one, bounds))
 
@@ -71,7 +71,7 @@ def _alt(one: Readiness, bounds: tuple[float, float] | None) -> str:
     """The picture in words."""
     share = dict(zip(np.round(one.table["times_less_ready"], 3), one.table["share"], strict=True))
     said = (
-        f"{one.component}: {percent(share[1.0])} renewed by {amount(one.by, one.unit)} {one.unit}, "
+        f"{one.component}: {percent(share[1.0])} renewed by {stated(one.by, one.unit)}, "
         f"{percent(share[5.0])} if those without trouble are 5 times less ready to answer, "
         f"{percent(share[0.2])} if 5 times readier."
     )

@@ -1,6 +1,7 @@
 """Answers on the share of parts renewed by an age or distance, with the design's intervals."""
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -9,9 +10,9 @@ import polars as pl
 from wornby.curves.uncertainty import Estimate
 from wornby.errors import EstimateError
 from wornby.histories.counts import Counts
-from wornby.reports.amounts import amount, joined, percent, with_unit
+from wornby.reports.amounts import joined, percent, stated, with_unit
 from wornby.reports.answer import Answer
-from wornby.reports.survey_life_answers import FAR_APART, ROUNDED_TO
+from wornby.reports.survey_life_answers import FAR_APART, ROUNDED_TO, few_digits
 from wornby.reports.survey_tables import hiding_note, with_few_digits
 from wornby.survey.design_intervals import (
     FEWEST_TOLD,
@@ -79,11 +80,18 @@ def shown_components(published: Publication) -> list[str]:
 def _found(of: WeightedLives, at: float, confidence: float) -> dict[str, Estimate]:
     """Share by Weibull and without a form, and B10; EstimateError where there is no curve."""
     fitted: WeightedWeibull = weighted_weibull(of)
-    return {
+    found = {
         "weibull": fitted.share_failed(at, confidence=confidence),
         "turnbull": turnbull_share(of, at, confidence=confidence),
         "b10": within_reach(fitted.b_life(TENTH, confidence=confidence), of.counts),
     }
+    return {name: _rounded(estimate) for name, estimate in found.items()}
+
+
+def _rounded(estimate: Estimate) -> Estimate:
+    """To few digits before anything is written, lest sentence and table round apart."""
+    value, lower, upper = (few_digits(getattr(estimate, part)) for part in BOUNDS)
+    return replace(estimate, value=value, lower=lower, upper=upper)
 
 
 def worth(counts: Counts) -> int:
@@ -135,7 +143,7 @@ def _said(
         "component": component,
         "answers worth": f"{worth(of.counts)}",
         "renewed when asked": "not shown" if told["share"] is None else percent(told["share"]),
-        "by": f"{amount(at, of.counts.unit)} {of.counts.unit}",
+        "by": stated(at, of.counts.unit),
         f"renewed by then ({sure} interval)": share_text(found["weibull"]),
         "without a form": share_text(found["turnbull"]),
         "B10 life": reach_text(found["b10"]),
@@ -160,16 +168,19 @@ def _notes(
     notes = [
         f"Rule: {lives.rule.sentence()}.",
         '"Renewed when asked" is what clubs print. It hangs on how old the vehicles are and is '
-        "neither a rate nor a life; the share by an age is of all parts that reach that age.",
-        f"Answers are weighted to the vehicles on the road in {weighted.calendar_year} and are "
-        "worth so many of equal weight (Kish 1965). Limits are those of the design: the scatter "
-        f"of {N_REPLICATES} replicates, each raked anew (Mammen 1993; Beaumont & Patak 2012). "
-        "Without a form: Turnbull's curve (1976) on steps of half a year or 5,000 miles, falls "
-        "spread evenly where nothing says when; out "
-        f"of reach where fewer than {FEWEST_TOLD:.0f} answers tell of any time up to then.",
+        "neither a rate nor a life; the share by an age is of all parts that reach that age. B10 "
+        "life: by when one in ten had been renewed; out of reach where hardly an answer tells of "
+        "so early a time.",
+        f"Answers are weighted to the vehicles on the road in {weighted.calendar_year}. Answers "
+        "worth: so many of equal weight would tell as much (Kish 1965). Limits are those of the "
+        f"design: the scatter of {N_REPLICATES} replicates, each raked anew (Mammen 1993; Beaumont "
+        "& Patak 2012). Without a form: Turnbull's curve (1976) on steps of half a year or 5,000 "
+        "miles, falls spread evenly where nothing says when; out of reach where fewer than "
+        f"{FEWEST_TOLD:.0f} answers tell of any time up to then. Where it lies far from the share "
+        "beside it, the form that was chosen tells more than the answers do.",
         "A vehicle that answers has lasted until then. That shortens or lengthens no life, unless "
         "vehicles are given up because this part fails: such owners never answer, which is as if "
-        "owners with trouble were less ready to (see --by nonresponse).",
+        "owners with trouble were less ready to.",
         hiding_note(published.thresholds),
     ]
     if refused:

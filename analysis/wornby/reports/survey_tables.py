@@ -41,8 +41,8 @@ def hiding_note(thresholds: Thresholds) -> str:
     """What is withheld, and how surely."""
     return (
         f"Not shown: numbers below {thresholds.minimum_cell}, findings on fewer than "
-        f"{thresholds.minimum_base} answers, and as many others as it takes that all that is "
-        f"shown leaves each of these open by {thresholds.protection} or more."
+        f"{thresholds.minimum_base} answers, and so many others that nobody can work these out: "
+        f"from all that is shown, each could differ by {thresholds.protection} or more."
     )
 
 

@@ -114,7 +114,7 @@ class SurveyRule:
     def sentence(self) -> str:
         """The rule as printed with a curve: what ends a life, then the rest by name."""
         rest = {f.name: getattr(self, f.name) for f in fields(self) if f.name in SAID}
-        told = "; ".join(f"{SAID[name]}: {choice}" for name, choice in rest.items())
+        told = "; ".join(f"{SAID[name]} {choice}" for name, choice in rest.items())
         return f"{self.life_ends}; {told}"
 
 
@@ -129,13 +129,13 @@ TABLES: Mapping[str, Iterable[str]] = {
     "paces": PACES,
 }
 SAID = {
-    "dated": "one date is that of",
-    "watched_from": "watched",
-    "model_years": "first registered",
-    "one_sided": "ages at one side",
-    "about": '"about"',
-    "recall": "other dates",
-    "paces": "dates to distances",
+    "dated": "a single date is taken as that of",
+    "watched_from": "owners' word is taken",
+    "model_years": "vehicles were first registered",
+    "one_sided": "where only the year of that is known, an age stands",
+    "about": '"about" reaches',
+    "recall": "other dates are taken",
+    "paces": "dates and distances are turned into each other by",
 }
 
 CLUB = SurveyRule(
