@@ -32,6 +32,14 @@ TEXTS = {
     "100 kB": "x" * 100_000,
 }
 """One of each kind."""
+HOSTILE_VERSIONS = {
+    "short": TEXTS["image"],
+    "long": TEXTS["formula ="],
+    "high-roof": TEXTS["typesetting"],
+}
+RESPONDENT = "<b onclick=harm()>member "
+KEPT_PARTS = ("water pump", "gear linkage bush", "belt tensioner")
+"""Of a survey: enough for every table of the letter."""
 KEPT_VEHICLES = 2
 """One vehicle in so many is kept: enough to have curves, few enough to be quick."""
 
@@ -155,3 +163,30 @@ def pieces_with(text: str) -> list[Piece]:
 def page_of(pieces: list[Piece]) -> str:
     """The page of these pieces."""
     return html_page(pieces, about="test", shows_code=True, beside=["a.pdf", "a.xlsx"])
+
+
+def hostile_club_folder(folder: Path, workshop: Path) -> Path:
+    """The demo's survey with hostile components, versions and respondents; a hostile catalogue.
+
+    `workshop` is a hostile folder, whose workshop.toml the club keeps.
+    """
+    folder.mkdir(parents=True, exist_ok=True)
+    (folder / "workshop.toml").write_bytes((workshop / "workshop.toml").read_bytes())
+    parts = (DEMO / "layout.toml").read_text(encoding="utf-8").split("[[file]]")
+    asked = [part for part in parts if "survey.csv" in part or "population.csv" in part]
+    (folder / "layout.toml").write_text("[[file]]".join(["", *asked]), encoding="utf-8")
+    names = hostile_names(tomllib.loads((DEMO / "workshop.toml").read_text(encoding="utf-8")))
+    survey = pl.read_csv(DEMO / "survey.csv", infer_schema=False)
+    parts_kept = [name for part in KEPT_PARTS for name in (part, f"{part}, when")]
+    some = survey.select("respondent", "model_year", "version", "odometer_mi", *parts_kept)
+    told = {name: renamed(name, names) for name in parts_kept}
+    said = some.with_columns(
+        pl.col("version").replace(HOSTILE_VERSIONS),
+        respondent=pl.lit(RESPONDENT) + pl.col("respondent"),
+    )
+    said.rename(told).write_csv(folder / "survey.csv")
+    vans = pl.read_csv(DEMO / "population.csv", infer_schema=False)
+    vans.with_columns(pl.col("version").replace(HOSTILE_VERSIONS)).write_csv(
+        folder / "population.csv"
+    )
+    return folder

@@ -8,12 +8,35 @@ import polars as pl
 import pytest
 from openpyxl import load_workbook
 from pypdfium2 import PdfDocument
-from reports.hostile import DEMO, TEXTS, hostile_folder, hostile_names, page_of, pieces_with
+from reports.hostile import (
+    DEMO,
+    HOSTILE_VERSIONS,
+    RESPONDENT,
+    TEXTS,
+    hostile_club_folder,
+    hostile_folder,
+    hostile_names,
+    page_of,
+    pieces_with,
+)
 
 from wornby.records.layout import read_toml
 from wornby.reports.amounts import money
 from wornby.reports.answer import Answer
 from wornby.reports.bar_figures import draw_prices
+from wornby.reports.club import open_club
+from wornby.reports.club_answers import (
+    club_findings,
+    club_method,
+    club_share_answer,
+    club_survey_answer,
+    club_version_answer,
+    draw_silence,
+    look_for_answer,
+    press_answer,
+    silence,
+    silence_answer,
+)
 from wornby.reports.comparison_answers import grade_answer
 from wornby.reports.expected_answers import expected_answer
 from wornby.reports.figures import Drawing, in_our_style, panel_alone, svg_text, titled
@@ -39,12 +62,14 @@ def tags(page: str) -> set[str]:
 
 
 PLAIN_TAGS = tags(page_of(pieces_with("hose")))
+INERT_TAGS = PLAIN_TAGS | {"code"}
+"""A note sets apart what stands between backticks, whoever wrote it: no markup of theirs."""
 
 
 @KINDS
 def test_on_a_page_it_is_letters(text: str) -> None:
     page = page_of(pieces_with(text))
-    assert tags(page) == PLAIN_TAGS
+    assert PLAIN_TAGS <= tags(page) <= INERT_TAGS
     assert html.escape(shown(text)) in page
     assert not re.search("[\x00-\x08\x1b\u202e\u2067]", page)
     assert len(page) < 100_000
@@ -60,7 +85,7 @@ def test_in_jupyter_it_is_neither_markup_nor_a_formula(text: str) -> None:
         assert opened is not None
         assert {"mathjax_ignore", "tex2jax_ignore"} <= set(opened[2].split())
         assert told.endswith(f"</{opened[1]}>")
-        assert tags(f"</style>{told}") <= PLAIN_TAGS
+        assert tags(f"</style>{told}") <= INERT_TAGS
         assert "\x1b" not in repr(piece.value)
 
 
@@ -115,10 +140,14 @@ def test_a_short_text_is_whole_and_a_long_one_ends_in_an_ellipsis() -> None:
 
 
 @pytest.fixture(scope="module")
-def hostile_workshop(tmp_path_factory: pytest.TempPathFactory) -> Workshop:
-    """A workshop every text of which is hostile: names, notes, versions, job texts, currency."""
-    folder = hostile_folder(tmp_path_factory.mktemp("hostile"))
-    return open_workshop(folder, confidence=0.9, seed=1)
+def hostile_records(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder every text of which is hostile: names, notes, versions, job texts, currency."""
+    return hostile_folder(tmp_path_factory.mktemp("hostile"))
+
+
+@pytest.fixture(scope="module")
+def hostile_workshop(hostile_records: Path) -> Workshop:
+    return open_workshop(hostile_records, confidence=0.9, seed=1)
 
 
 @pytest.fixture(scope="module")
@@ -170,7 +199,7 @@ def test_what_a_workshop_writes_into_a_field_is_shown_and_not_obeyed(
 ) -> None:
     text = html.escape(shown(FIELDS[field], longest=30).rstrip("…").strip())
     assert text.casefold() in hostile_page.casefold()
-    assert tags(hostile_page) <= PLAIN_TAGS
+    assert tags(hostile_page) <= INERT_TAGS
     assert len(hostile_page) < 3_000_000
 
 
@@ -184,6 +213,48 @@ def test_the_whole_hostile_report_prints_and_exports(hostile_pieces: list[Piece]
         for cell in (cell for row in rows.rows() for cell in row if cell):
             is_number = re.fullmatch(r"-?[\d.]+(e[-+]?\d+)?", cell)
             assert is_number or not cell.lstrip().startswith(FORMULA_STARTS), cell
+
+
+@pytest.fixture(scope="module")
+def hostile_letter(hostile_records: Path, tmp_path_factory: pytest.TempPathFactory) -> list[Piece]:
+    """The club's letter, its components, versions and respondents hostile."""
+    folder = hostile_club_folder(tmp_path_factory.mktemp("club"), hostile_records)
+    club = open_club(folder, confidence=0.9, seed=1)
+    shares = club_share_answer(club, age_years=12.0, distance_mi=100_000.0)
+    silent = silence(club, age_years=12.0, distance_mi=100_000.0)
+    values = (
+        club_findings(shares),
+        look_for_answer(club, shares),
+        shares,
+        club_version_answer(club),
+        draw_silence(club, silent),
+        silence_answer(club, silent),
+        club_method(club),
+        club_survey_answer(club),
+        press_answer(shares),
+    )
+    return [Prose("# Hostile\n\n## All"), *map(Shown, values)]
+
+
+def test_what_a_survey_names_is_shown_in_the_club_s_letter_and_not_obeyed(
+    hostile_letter: list[Piece],
+) -> None:
+    page = page_of(hostile_letter)
+    assert tags(page) <= INERT_TAGS
+    for text in (*HOSTILE_VERSIONS.values(), NAMED["water pump"]):
+        assert html.escape(shown(text, longest=30).rstrip("…")).casefold() in page.casefold()
+    assert html.escape(RESPONDENT) not in page
+
+
+def test_the_hostile_letter_prints_and_exports(hostile_letter: list[Piece]) -> None:
+    answers = tables_of(hostile_letter)
+    assert len(PdfDocument(pdf_pages(hostile_letter, about="test", shows_code=False))) < 30
+    for answer in answers:
+        kept = pl.read_csv(csv_text(answer).encode(), infer_schema=False)
+        for cell in (*kept.columns, *(c for row in kept.rows() for c in row if c)):
+            is_number = re.fullmatch(r"-?[\d.]+(e[-+]?\d+)?", cell)
+            assert is_number or not cell.lstrip().startswith(FORMULA_STARTS), cell
+        assert "member" not in csv_text(answer)
 
 
 def test_a_file_name_never_comes_from_a_text_as_it_stands(tmp_path: Path) -> None:
