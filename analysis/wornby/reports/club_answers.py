@@ -180,10 +180,10 @@ def look_for_answer(club: Club, shares: Answer) -> Answer | Sentences:
     people = [
         {
             "component": row["component"],
-            "look for": row["look_for"],
             "from": "any age"
             if row["from"] is None
             else f"{amount(row['from'], row['unit'])} {row['unit']}",
+            "look for": row["look_for"],
         }
         for row in rows
     ]
