@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from studies.lived_on import lived_on
 
-from wornby.reports.workshop import (
+from wornby.reports.workshop import N_DRAWS, (
     LEAST_MEDIAN_YEARS,
     RENEWAL_GRADE,
     Workshop,
@@ -43,6 +43,6 @@ def test_no_curve_is_believed_by_which_half_of_new_parts_fail_within_a_month(
         )
         medians = draws.scale * np.log(2.0) ** (1 / draws.shape)
         assert medians.min() >= LEAST_MEDIAN_YEARS
-        assert draws.shape.size == 2000
-        left_out += np.unique(draws.scale).size < 2000
+        assert draws.shape.size == N_DRAWS
+        left_out += np.unique(draws.scale).size < N_DRAWS
     assert left_out > 0

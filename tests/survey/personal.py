@@ -2,9 +2,11 @@
 
 import base64
 import html
+import io
 import re
 import zlib
 from pathlib import Path
+from zipfile import ZipFile
 
 import polars as pl
 
@@ -33,9 +35,13 @@ def personal(sheet: pl.DataFrame, *, respondent: str, odometer: str | None = Non
 
 
 def layers(content: bytes) -> list[str]:
-    """A file's text, and that of all it embeds: entities, data URIs, and packed streams."""
+    """A file's text, and that of all it embeds: entities, data URIs, packed streams and files."""
+    if content[:2] == b"PK":
+        with ZipFile(io.BytesIO(content)) as packed_files:
+            return [t for name in packed_files.namelist() for t in layers(packed_files.read(name))]
     text = content.decode("utf-8", errors="replace")
-    found = [text, html.unescape(text), text.encode().decode("unicode_escape", errors="replace")]
+    unescaped = re.sub(r"\\u([0-9a-fA-F]{4})", lambda code: chr(int(code[1], 16)), text)
+    found = [text, html.unescape(text), unescaped]
     for packed in re.findall(r"base64,([A-Za-z0-9+/=\\n]{40,})", text):
         clean = re.sub(r"[^A-Za-z0-9+/]", "", packed.replace("\\n", ""))
         raw = base64.b64decode(clean + "=" * (-len(clean) % 4))

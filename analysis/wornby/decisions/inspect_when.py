@@ -196,7 +196,7 @@ def methods_table(
         _check(interval, detection)
         limits, weight = _looks(interval, detection)
         hazard = (limits / delay.scale[:, None]) ** delay.shape[:, None]
-        length = weibull_mean_life(delay)[:, None] * gammainc(1 / delay.shape[:, None], hazard)
+        length = weibull_mean_life(delay)[:, None] * _ended(delay, hazard)
         caught = np.diff(length, axis=1) @ weight
         lower, upper = np.quantile(caught, [(1 - confidence) / 2, (1 + confidence) / 2])
         rows.append((method, detection, interval, caught.mean(), lower, upper))
@@ -204,6 +204,13 @@ def methods_table(
     return pl.DataFrame(
         rows, schema=["method", "detection", "interval_years", *names], orient="row"
     )
+
+
+def _ended(delay: WeibullDraws, hazard: Floats) -> Floats:
+    """The share of the mean delay spent by a cumulative hazard; quickly where delays do not age."""
+    if (delay.shape == 1).all():
+        return np.asarray(-np.expm1(-hazard))
+    return np.asarray(gammainc(1 / delay.shape[:, None], hazard))
 
 
 def _looks(interval_years: float, detection: float) -> tuple[Floats, Floats]:

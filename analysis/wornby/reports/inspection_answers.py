@@ -22,6 +22,8 @@ from wornby.reports.sentences import cautions_for
 from wornby.reports.workshop import RENEWAL_GRADE, Workshop, life_in_years, pace_of
 
 MONTHS = 12
+N_DELAYS = 400
+"""So many of a delay's draws place an interval to a few days."""
 INTERVALS_MONTHS = (3, 6, 12, 24)
 SAFETY = "safety part: looked at whatever it costs"
 WAIT = "no interval pays: wait for failures"
@@ -90,7 +92,7 @@ def _plans(
     defects = _defects_per_year(workshop, component)
     return [
         look_plan(
-            delay.life,
+            delay.life.thinned(N_DELAYS),
             component=component.name,
             way=look.name,
             detection=seen_by(look, component),

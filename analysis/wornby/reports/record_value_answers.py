@@ -15,8 +15,8 @@ from wornby.reports.priced_jobs import candidate, candidates, done_by_the_worksh
 from wornby.reports.workshop import Workshop
 
 RECORDS = (1, 10)
-N_DRAWS = 4000
-N_SETS = 400
+N_DRAWS = 2000
+N_SETS = 200
 
 
 def record_value_answer(workshop: Workshop, job: str | None = None) -> Answer:

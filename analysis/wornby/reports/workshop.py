@@ -20,7 +20,7 @@ from wornby.ledger import Ledger
 from wornby.records.catalogue import Catalogue, Component
 from wornby.records.reading import Records, read_records
 
-N_DRAWS = 2000
+N_DRAWS = 1000
 LONGEST_QUESTION = 500
 """Bytes; a longer one is hashed first, for a generator takes long to start from many numbers."""
 NO_ORIGINALS = (
@@ -164,6 +164,7 @@ def life_draws(
     return curve.posterior.draws(workshop.rng(question), N_DRAWS), note
 
 
+@lru_cache(maxsize=8)
 def pace_of(workshop: Workshop) -> float:
     """Miles a year of the median vehicle in the book."""
     median = vehicles_in_the_book(workshop.records)["miles_per_year"].median()
