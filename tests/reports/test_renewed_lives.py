@@ -4,8 +4,9 @@ import numpy as np
 import pytest
 from studies.lived_on import lived_on
 
-from wornby.reports.workshop import N_DRAWS, (
+from wornby.reports.workshop import (
     LEAST_MEDIAN_YEARS,
+    N_DRAWS,
     RENEWAL_GRADE,
     Workshop,
     life_curve,

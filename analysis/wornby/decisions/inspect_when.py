@@ -140,7 +140,7 @@ def inspection_interval(
             costs=costs,
         )
 
-    grid = mean_delay * np.geomspace(1e-3, 1e3, 241)
+    grid = mean_delay * np.geomspace(1e-3, 1e3, 121)
     rates = np.array([rate(float(interval)) for interval in grid])
     at = int(rates.argmin())
     bracket = grid[max(at - 1, 0)], grid[min(at + 1, len(grid) - 1)]

@@ -21,7 +21,7 @@ from wornby.decisions.renewal_age import age_replacement
 
 ALONE, WHEN_OPEN, BY_CALENDAR = "alone by age", "when open", "by the calendar"
 LEFT = "left until it fails"
-N_DRAWS = 300
+N_DRAWS = 200
 BLOCK_STEPS = 300
 
 

@@ -22,7 +22,7 @@ from wornby.reports.sentences import cautions_for
 from wornby.reports.workshop import RENEWAL_GRADE, Workshop, life_in_years, pace_of
 
 MONTHS = 12
-N_DELAYS = 400
+N_DELAYS = 200
 """So many of a delay's draws place an interval to a few days."""
 INTERVALS_MONTHS = (3, 6, 12, 24)
 SAFETY = "safety part: looked at whatever it costs"

@@ -17,7 +17,7 @@ from wornby.reports.delays import delay_of
 from wornby.reports.wear import places_alike
 from wornby.reports.workshop import RENEWAL_GRADE, Workshop, life_in_years, pace_of
 
-N_PATHS = 20_000
+N_PATHS = 10_000
 OLDEST_YEARS = 100.0
 MOST_MILES_PER_YEAR = 100_000.0
 

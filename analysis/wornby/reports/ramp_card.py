@@ -26,7 +26,7 @@ VALUE_POINTS, NAME_POINTS, GROUP_POINTS, SMALL_POINTS = 26, 19, 16, 10.5
 DEGRADED_ALWAYS = "a safety part: degraded, at any age"
 RULE = "#999999"
 LONGEST_BESIDES = 90
-N_PATHS = 4000
+N_PATHS = 2500
 """Enough for ages to half a year."""
 
 
