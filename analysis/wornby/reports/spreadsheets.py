@@ -20,6 +20,8 @@ LONGEST_IN_WORKBOOK = 32_000
 """A cell of a workbook holds 32,767 characters (ECMA-376)."""
 LONGEST_SHEET_NAME = 31
 WIDEST, NARROWEST = 48, 8
+DIGITS = 9
+"""Significant ones, more than any estimate has: the last of sixteen differ from run to run."""
 MADE_ON = datetime(2000, 1, 1, tzinfo=UTC)
 """The same workbook every time; nothing in it says when or where it was made."""
 UNITS = {
@@ -63,7 +65,7 @@ def exported(answer: Answer) -> pl.DataFrame:
     )
     texts = [name for name, kind in frame.schema.items() if kind == pl.String]
     finite = [
-        pl.when(pl.col(name).is_finite()).then(pl.col(name)).alias(name)
+        pl.when(pl.col(name).is_finite()).then(pl.col(name).round_sig_figs(DIGITS)).alias(name)
         for name, kind in frame.schema.items()
         if kind.is_float()
     ]
