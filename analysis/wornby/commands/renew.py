@@ -20,7 +20,7 @@ OF_CARD = ("age", "horizon")
 
 
 def renew_options(renew: argparse.ArgumentParser) -> None:
-    """What `renew` may be asked, and told of the vehicle on the ramp."""
+    """What `renew` may be asked."""
     renew.add_argument(
         "--by",
         choices=(*RENEW_ANSWERS, CARD),
@@ -28,6 +28,23 @@ def renew_options(renew: argparse.ArgumentParser) -> None:
         help="the age to renew each part at, the policies beside one another, or the card for the "
         "ramp: from what age each part is renewed while its access is open",
     )
+    _ramp_options(renew)
+    renew.add_argument(
+        "--discount",
+        type=float,
+        metavar="RATE",
+        help="how much less a year later counts: 0.04 is 4 %% (default none)",
+    )
+    renew.add_argument(
+        "--exact",
+        action="store_true",
+        default=None,
+        help="beside it, the exact programme for the middle curves (at most four places)",
+    )
+
+
+def _ramp_options(renew: argparse.ArgumentParser) -> None:
+    """What may be told of the vehicle on the ramp and of the job that it is there for."""
     renew.add_argument("--group", help="access group that a job has open")
     renew.add_argument("--age", type=float, help="age of the vehicle in years (with --group)")
     renew.add_argument("--failed", help="component that has failed and is renewed anyway")
@@ -51,18 +68,6 @@ def renew_options(renew: argparse.ArgumentParser) -> None:
         default=[],
         metavar="COMPONENT=YEARS",
         help="years since a part of the group was renewed, where it is not original; repeatable",
-    )
-    renew.add_argument(
-        "--discount",
-        type=float,
-        metavar="RATE",
-        help="how much less a year later counts: 0.04 is 4 %% (default none)",
-    )
-    renew.add_argument(
-        "--exact",
-        action="store_true",
-        default=None,
-        help="beside it, the exact programme for the middle curves (at most four places)",
     )
 
 

@@ -63,6 +63,7 @@ def header_names(folder: Path, layout: FileLayout) -> list[str]:
 def layout_paths(folder: Path, layout: FileLayout) -> list[Path]:
     """The files that the layout's path, or pattern, means; never those that programs leave open."""
     try:
+        # pathlib raises NotImplementedError for a pattern that begins at the root
         found = sorted(p for p in folder.glob(layout.path) if p.is_file())
     except (ValueError, NotImplementedError):
         raise RecordError(

@@ -107,19 +107,11 @@ def while_open_advice(
     for the advice if they did not.
     """
     found = Found(failed, degraded, sound)
-    neighbours, left_out = [], []
-    for component in workshop.catalogue.group(group):
-        try:
-            neighbours += _neighbours(workshop, component, ramp, found)
-        except EstimateError as error:
-            left_out.append(str(error))
-    _check_names(workshop.catalogue, group, ramp.renewed_years)
-    if not neighbours:
-        raise EstimateError(f"{group}: no component has a curve: {'; '.join(left_out)}")
+    neighbours, left_out = _behind(workshop, group, ramp, found)
     places = {n.component: n.component.split(",")[0] for n in neighbours}
     job = OpenJob(
         group=access_costs(workshop.catalogue, group),
-        neighbours=tuple(neighbours),
+        neighbours=neighbours,
         failed=failed,
         degraded=_places_named(degraded, places),
         horizon_years=ramp.horizon_years,
@@ -138,7 +130,24 @@ def while_open_advice(
         return renew_while_open(job, n_paths=n_paths, rng=rng, shared=shared)
 
     apart = advice([]) if alike and beside_apart else None
-    return RampAdvice(ramp, advice(alike), tuple(left_out), apart)
+    return RampAdvice(ramp, advice(alike), left_out, apart)
+
+
+def _behind(
+    workshop: Workshop, group: str, ramp: Ramp, found: Found
+) -> tuple[tuple[Neighbour, ...], tuple[str, ...]]:
+    """The neighbours behind the group's access, and why the others cannot be priced."""
+    neighbours: list[Neighbour] = []
+    left_out = []
+    for component in workshop.catalogue.group(group):
+        try:
+            neighbours += _neighbours(workshop, component, ramp, found)
+        except EstimateError as error:
+            left_out.append(str(error))
+    _check_names(workshop.catalogue, group, ramp.renewed_years)
+    if not neighbours:
+        raise EstimateError(f"{group}: no component has a curve: {'; '.join(left_out)}")
+    return tuple(neighbours), tuple(left_out)
 
 
 def _places_named(names: frozenset[str], places: Mapping[str, str]) -> frozenset[str]:
