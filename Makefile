@@ -52,7 +52,8 @@ notebooks: setup
 # what is committed and made: the demo records, the executed notebooks, the rendered reports
 refresh: setup
 	$(BIN)/python -m wornby.demo data_demo
-	$(BIN)/jupyter nbconvert --to notebook --execute --inplace --log-level ERROR notebooks/*.ipynb
+	$(BIN)/jupyter nbconvert --to notebook --execute --inplace --log-level ERROR \
+	  --ExecutePreprocessor.record_timing=False notebooks/*.ipynb
 	$(MAKE) report
 
 # what every public name does, from the docstrings: open build/reference/index.html
