@@ -12,7 +12,7 @@ GEARBOX, DASH, FRONT = (frozenset({n}) for n in ("gearbox out", "dash out", "sub
 
 def job(over_book: float, n: int, access: frozenset[str], *, seed: int = 1) -> OtherJob:
     rng = np.random.default_rng(seed)
-    return OtherJob(np.log(over_book) + 0.15 * rng.standard_normal(n), access)
+    return OtherJob(np.log(over_book) + 0.15 * rng.standard_normal(n), np.ones(n), access)
 
 
 def sd(prior: HoursPrior) -> float:
@@ -54,13 +54,13 @@ def test_the_pooled_mean_is_that_of_weighted_draws() -> None:
 
 
 def test_without_other_jobs_the_book_stands() -> None:
-    none_done = OtherJob(np.array([]), DASH)
+    none_done = OtherJob(np.array([]), np.array([]), DASH)
     assert workshop_hours(BOOK, GEARBOX, []) == BOOK
     assert workshop_hours(BOOK, GEARBOX, [none_done]) == BOOK
 
 
 def test_one_other_job_done_once_hardly_moves_the_book() -> None:
-    learnt = workshop_hours(BOOK, GEARBOX, [OtherJob(np.log([1.3]), DASH)])
+    learnt = workshop_hours(BOOK, GEARBOX, [OtherJob(np.log([1.3]), np.ones(1), DASH)])
     assert 6.0 < learnt.hours < 6.4
     assert sd(learnt) < sd(BOOK) * 1.05
 
@@ -70,6 +70,34 @@ def test_a_workshop_slower_than_the_book_is_taken_to_be_so_here_too() -> None:
     learnt = workshop_hours(BOOK, GEARBOX, others)
     assert 6.0 * 1.1 < learnt.hours < 6.0 * 1.3
     assert sd(learnt) < sd(BOOK)
+
+
+def test_a_past_job_of_half_weight_is_half_a_job() -> None:
+    """Each job twice at half its weight says as much of the mean as once at full weight."""
+    logs = np.log([1.3, 1.2, 1.4])
+    once = OtherJob(logs, np.ones(3), DASH)
+    halves = OtherJob(np.repeat(logs, 2), np.full(6, 0.5), DASH)
+    full, half = (workshop_hours(BOOK, GEARBOX, [other]) for other in (once, halves))
+    assert half.hours == pytest.approx(full.hours, rel=2e-3)
+    none = OtherJob(logs, np.zeros(3), DASH)
+    assert workshop_hours(BOOK, GEARBOX, [none]) == BOOK
+
+
+def test_jobs_on_other_versions_move_the_book_less() -> None:
+    logs = np.log([1.3, 1.25, 1.35, 1.3])
+    full, less = (
+        workshop_hours(BOOK, GEARBOX, [OtherJob(logs, np.full(4, weight), DASH)])
+        for weight in (1.0, 0.3)
+    )
+    assert 6.0 < less.hours < full.hours
+    assert sd(less) > sd(full)
+
+
+def test_weighted_squares_are_worth_the_variance_as_often_as_told() -> None:
+    """A hundred other jobs of three past ones at weights 1, 1 and 0.3 give their true scatter."""
+    rng, weights = np.random.default_rng(6), np.array([1.0, 1.0, 0.3])
+    others = [OtherJob(0.1 * rng.standard_normal(3), weights, DASH) for _ in range(100)]
+    assert workshop_hours(BOOK, GEARBOX, others).spread == pytest.approx(0.1, rel=0.1)
 
 
 def test_jobs_behind_the_same_access_say_more() -> None:
@@ -97,7 +125,7 @@ def test_workshops_with_a_pace_of_their_own_are_hit_as_often_as_promised() -> No
         rng = np.random.default_rng(seed)
         common, apart = half * rng.standard_normal(), half * abs(rng.standard_normal())
         theta = common + apart * rng.standard_normal(5)
-        others = [OtherJob(t + 0.2 * rng.standard_normal(12), frozenset({str(n)}))
+        others = [OtherJob(t + 0.2 * rng.standard_normal(12), np.ones(12), frozenset({str(n)}))
                   for n, t in enumerate(theta[1:])]  # fmt: skip
         learnt = workshop_hours(BOOK, frozenset({"new"}), others)
         hits += bool(abs(theta[0] - np.log(learnt.hours / 6.0)) < 1.645 * sd(learnt))

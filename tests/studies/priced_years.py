@@ -5,9 +5,11 @@ of the log 0.12), its jobs' hours around those (0.2); found work has a chance dr
 6) and sizes lognormal around the stated one (0.4); parts renewed live by the world's own Weibull
 in the job's grade, and one that fails within the warranty costs the job again; jobs come at a true
 rate, 3 to 12 a year alike likely, and are called off as often as workshop.toml says. None of it
-is drawn from the priors of the advice.
+is drawn from the priors of the advice. The workshop's other candidates have truths of their own,
+drawn likewise and alike in nothing else.
 
-The advice sees so many past jobs, how many came in three years, and how long parts have lasted:
+The advice sees so many past jobs of this candidate and of each other one (or of this one alone,
+in a workshop that does nothing else), how many came in three years, and how long parts have lasted:
 200 originals, by which a genuine part is judged, or 60 parts of another grade. `fixed_price` then
 says a price, and the workshop lives years at it: jobs Poisson at its true rate, each costed by
 its truth. A year without a job loses nothing.
@@ -41,7 +43,9 @@ from wornby.reports.workshop import RENEWAL_GRADE
 
 Floats = NDArray[np.float64]
 
-PAST, WANTED = (5, 20, 60), (0.05, 0.10, 0.20)
+PAST: tuple[tuple[int, bool], ...] = ((5, True), (20, True), (60, True), (5, False))
+"""How many past jobs there are, and whether the workshop has done others, too."""
+WANTED = (0.05, 0.10, 0.20)
 OWN_AIM = "the demo's own aim"
 N_DRAWS, YEARS_LIVED, YEARS_SEEN, YEARS_FOLLOWED = 4000, 4, 3, 8.0
 ORIGINALS, RENEWED = 200, 60
@@ -121,7 +125,7 @@ def recorded(truth: JobTruth, n: int, rng: np.random.Generator) -> pl.DataFrame:
     found, again = truth.found(n, rng), truth.again(n, rng)
     table = pl.DataFrame(
         {
-            "job": [f"J{i}" for i in range(n)],
+            "job": [f"{truth.planned.name} {i}" for i in range(n)],
             "version": ["short"] * n,
             "labour_hours": truth.hours(n, rng),
             "parts_cost_net": [truth.planned.parts_cost_net] * n,
@@ -162,7 +166,9 @@ def watched_lives(life: WeibullDraws, rng: np.random.Generator, *, of_originals:
     return Counts(table, unit="years", what="part", rule="as watched")
 
 
-def year_losses(n_past: int, rng: np.random.Generator) -> list[dict[str, Any]]:
+def year_losses(
+    n_past: int, rng: np.random.Generator, *, others: bool = True
+) -> list[dict[str, Any]]:
     """One workshop under each aim: the risk that the advice told, and the years that lost."""
     catalogue = demo_catalogue()
     job = catalogue.fixed_price_jobs[int(rng.integers(len(catalogue.fixed_price_jobs)))]
@@ -172,11 +178,19 @@ def year_losses(n_past: int, rng: np.random.Generator) -> list[dict[str, Any]]:
     chances = comeback_chances(
         learned_lives(truth, job.grade, rng), warranty_months=job.warranty_months
     )
+    done = {job.name: past}
+    if others:
+        done |= {
+            other.name: recorded(job_truth(other, rng), n_past, rng)
+            for other in catalogue.fixed_price_jobs
+            if other.name != job.name
+        }
+    planned = planned_job(catalogue, job, done=done)
     demand = jobs_next_year(seen, years=YEARS_SEEN, n=N_DRAWS, rng=rng)
     rows = []
     for name, wanted, aim, thresholds in aims():
         advice = fixed_price(
-            truth.planned,
+            planned,
             past,
             comeback_chances=chances,
             jobs_next_year=demand,

@@ -172,14 +172,15 @@ def row(question: str, where: str, what: str, top: float, bottom: float) -> Row:
     return {"question": question, "where": where, "what": what, "top": top, "bottom": bottom}
 
 
-def price_rows(n_past: int, stream: np.random.SeedSequence, number: int) -> list[Row]:
+def price_rows(cell: tuple[int, bool], stream: np.random.SeedSequence, number: int) -> list[Row]:
     """One workshop's years at the advised prices."""
-    told = []
-    for one in year_losses(n_past, np.random.default_rng(stream)):
+    (n_past, others), told = cell, []
+    for one in year_losses(n_past, np.random.default_rng(stream), others=others):
         told += [
             row(FIXED_PRICE, str(one["aim"]), what, one[what], 1.0) for what in ("lost", "told")
         ]
-    return [{"records": f"{n_past} past jobs", "unit": number} | one for one in told]
+    records = f"{n_past} past jobs" if others else f"{n_past} past jobs, none of another kind"
+    return [{"records": records, "unit": number} | one for one in told]
 
 
 def weibull_rows(cell: tuple[float, int], stream: np.random.SeedSequence, number: int) -> list[Row]:

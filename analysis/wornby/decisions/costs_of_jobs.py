@@ -9,8 +9,9 @@ from numpy.typing import NDArray
 
 from wornby.curves.uncertainty import WeibullDraws
 from wornby.decisions.costs import check_amounts
+from wornby.decisions.found_elsewhere import NOTHING_KNOWN, FoundPrior
 from wornby.decisions.job_hours import HoursPrior, hours_posterior
-from wornby.decisions.job_unknowns import Unknowns, sizes_drawn, sizes_seen
+from wornby.decisions.job_unknowns import Unknowns, sizes_added, sizes_drawn, sizes_seen
 from wornby.decisions.long_run import check_draws
 from wornby.errors import EstimateError
 from wornby.tables import Column, Table
@@ -43,6 +44,7 @@ class PlannedJob:
     counts as `other_version_weight` jobs (version None: all count fully). Of the jobs booked,
     `cancelled_share` are called off, each at `cancellation_cost_net`, and those done bear it.
     `usual_hours` is what the workshop's other jobs say of the hours; None: the book alone.
+    `usual_found` is what they say of found work.
     """
 
     name: str
@@ -61,6 +63,7 @@ class PlannedJob:
     cancelled_share: float = 0.0
     cancellation_cost_net: float = 0.0
     usual_hours: HoursPrior | None = None
+    usual_found: FoundPrior = NOTHING_KNOWN
 
     @property
     def hours_prior(self) -> HoursPrior:
@@ -71,7 +74,7 @@ class PlannedJob:
 
     def __post_init__(self) -> None:
         """Refuse what no job can take."""
-        numbers = {f.name: getattr(self, f.name) for f in fields(self)[2:-1]}
+        numbers = {f.name: getattr(self, f.name) for f in fields(self)[2:-2]}
         check_amounts(self.name, **numbers)
         for name in ("book_hours", "book_hours_spread", "prior_weight_jobs"):
             if numbers[name] == 0:
@@ -143,8 +146,9 @@ def job_costs(
 ) -> JobCosts:
     """Draw the cost of the next job, and of a year of them, from past jobs and today's costs.
 
-    Hours are lognormal around the book, updated by past jobs. Found work has a Beta chance
-    (Jeffreys prior) and the sizes seen, or the stated size until any is seen. A comeback has
+    Hours are lognormal around the book, updated by past jobs. Found work has a Beta chance,
+    `usual_found` updated by past jobs, and the sizes seen, here and on other jobs, or the stated
+    size until any is seen. A comeback has
     one of `comeback_chances` (see the function of that name), and costs what past comebacks
     did, or the whole job again until any is seen. A job that is done bears the cost of those
     called off since the one before it.
@@ -207,14 +211,15 @@ def _unknowns(
     )
     log_mean, log_spread = hours.draws(n_draws, rng)
     found, unfound = found_counts(planned, past)
+    usual = planned.usual_found
     others = np.append(past["other_cost_net"].fill_null(0.0).to_numpy(), planned.other_cost_net)
     return Unknowns(
         log_mean=log_mean,
         log_spread=log_spread,
-        found_chance=rng.beta(found + 0.5, unfound + 0.5, size=n_draws),
+        found_chance=rng.beta(usual.found + found, usual.unfound + unfound, size=n_draws),
         comeback_chance=rng.choice(comeback_chances, size=n_draws),
         other_sizes=(others, np.append(weights, 1.0)),
-        found_sizes=sizes_seen(past["found_cost_net"], weights),
+        found_sizes=sizes_added(usual.sizes, sizes_seen(past["found_cost_net"], weights)),
         comeback_sizes=sizes_seen(past["comeback_cost_net"], weights),
     )
 

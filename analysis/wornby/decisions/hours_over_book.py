@@ -24,9 +24,13 @@ MOST_SPREADS = 8.0
 
 @dataclass(frozen=True, eq=False, slots=True)
 class OtherJob:
-    """Another job of the workshop: log of hours over book of each past one, and its access."""
+    """Another job of the workshop: log of hours over book of each past one, and its access.
+
+    `weights` says how much each past one counts: one, or less for another version.
+    """
 
     log_ratios: Floats
+    weights: Floats
     access_groups: frozenset[str]
 
 
@@ -80,26 +84,32 @@ def workshop_hours(
     Half of the book's doubt is taken to be the workshop's own, the same in all jobs, and half to
     set each job apart; without other jobs the book therefore stands as it is. The scatter of one
     kind of job is the book's and that of the others, pooled; it keeps the weight of the book's.
+    A past job that counts less than one does so in the likelihood (Ibrahim & Chen 2000).
 
     >>> book = HoursPrior(hours=6.0, weight_jobs=3, spread=0.2, spread_weight_jobs=3)
-    >>> slow = OtherJob(np.log([1.3, 1.2, 1.25, 1.3, 1.2]), frozenset({"dash out"}))
+    >>> ratios = np.array([1.3, 1.2, 1.25, 1.3, 1.2])
+    >>> slow = OtherJob(np.log(ratios), np.ones(5), frozenset({"dash out"}))
     >>> learnt = workshop_hours(book, frozenset({"gearbox out"}), [slow, slow, slow])
     >>> round(learnt.hours, 1), round(learnt.spread, 2)
     (7.0, 0.1)
     """
-    told = [other for other in others if other.log_ratios.size]
+    told = [other for other in others if other.weights.sum() > 0]
     if not told:
         return book
-    n = np.array([other.log_ratios.size for other in told])
-    squares = sum(float(((o.log_ratios - o.log_ratios.mean()) ** 2).sum()) for o in told)
-    seen = float((n - 1).sum())
+    n = np.array([other.weights.sum() for other in told])
+    means = np.array([np.average(o.log_ratios, weights=o.weights) for o in told])
+    squares = sum(
+        float(o.weights @ (o.log_ratios - m) ** 2) for o, m in zip(told, means, strict=True)
+    )
+    # the squares of weighted values around their mean are worth the variance so many times
+    seen = float(sum(k - o.weights @ o.weights / k for o, k in zip(told, n, strict=True)))
     doubt = book.spread_weight_jobs
     spread = np.sqrt((doubt * book.spread**2 + squares) / (doubt + seen))
     half = book.spread / np.sqrt(2 * book.weight_jobs)
     apart = np.linspace(0.5, STEPS - 0.5, STEPS) / STEPS * MOST_SPREADS * half
     prior = np.exp(-0.5 * (apart / half) ** 2)
     known = pooled_mean(
-        np.array([other.log_ratios.mean() for other in told]),
+        means,
         spread / np.sqrt(n),
         alike=_alike([access_groups, *(other.access_groups for other in told)]),
         common_sd=float(half),

@@ -31,6 +31,11 @@ def sizes_seen(costs: pl.Series, weights: Floats) -> Sizes:
     return sizes[seen], weights[seen]
 
 
+def sizes_added(some: Sizes, more: Sizes) -> Sizes:
+    """Both lots of sizes, each counting what it counts."""
+    return np.append(some[0], more[0]), np.append(some[1], more[1])
+
+
 def sizes_drawn(seen: Sizes, unseen: Floats, rng: np.random.Generator) -> Floats:
     """A size for each place: one of those seen, or the given one until any is seen."""
     sizes, weights = seen

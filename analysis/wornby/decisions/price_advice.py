@@ -17,6 +17,7 @@ from wornby.decisions.costs_of_jobs import (
     job_costs,
     job_weights,
 )
+from wornby.decisions.found_elsewhere import NOTHING_KNOWN, FoundPrior
 from wornby.decisions.job_hours import lognormal_mean
 from wornby.decisions.prices import AimedPrice, PriceAim, price_for, price_menu
 
@@ -131,7 +132,7 @@ class FixedPriceAdvice:
     @property
     def found_chance(self) -> Estimate:
         """Chance that the next job turns up work nobody could see, at 90 %."""
-        return found_chance(*found_counts(self.planned, self.past), confidence=0.90)
+        return job_found_chance(self.planned, self.past, confidence=0.90)
 
     @property
     def comeback_chance(self) -> Estimate:
@@ -200,12 +201,20 @@ def verdict_on(facts: Facts, thresholds: VerdictThresholds) -> tuple[Verdict, st
     return rule.verdict, rule.reason.format(**asdict(facts), **asdict(thresholds))
 
 
-def found_chance(found: float, unfound: float, *, confidence: float) -> Estimate:
-    """The chance that the next job turns up work nobody could see (Beta, Jeffreys prior).
+def job_found_chance(planned: PlannedJob, past: pl.DataFrame, *, confidence: float) -> Estimate:
+    """The chance that the next job turns up found work, from its past and the other jobs'."""
+    found, unfound = found_counts(planned, past)
+    return found_chance(found, unfound, prior=planned.usual_found, confidence=confidence)
+
+
+def found_chance(
+    found: float, unfound: float, *, confidence: float, prior: FoundPrior = NOTHING_KNOWN
+) -> Estimate:
+    """The chance that the next job turns up work nobody could see (Beta, by default Jeffreys').
 
     Never seen, it has no lower limit and the whole doubt goes into the upper one.
     """
-    posterior = stats.beta(found + 0.5, unfound + 0.5)
+    posterior = stats.beta(prior.found + found, prior.unfound + unfound)
     outside = 1 - confidence
     if found == 0:
         upper = float(posterior.ppf(1 - outside))

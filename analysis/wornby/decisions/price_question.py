@@ -8,8 +8,16 @@ import polars as pl
 from numpy.typing import NDArray
 
 from wornby.curves.uncertainty import WeibullDraws
-from wornby.decisions.costs_of_jobs import PAST_JOBS, PlannedJob, comeback_chances
+from wornby.decisions.costs_of_jobs import (
+    PAST_JOBS,
+    PlannedJob,
+    comeback_chances,
+    found_counts,
+    job_weights,
+)
+from wornby.decisions.found_elsewhere import FoundElsewhere, workshop_found
 from wornby.decisions.hours_over_book import OtherJob, workshop_hours
+from wornby.decisions.job_unknowns import sizes_seen
 from wornby.decisions.jobs_done import jobs_of_late, past_jobs
 from wornby.decisions.price_advice import FixedPriceAdvice, VerdictThresholds, fixed_price
 from wornby.decisions.prices import PriceAim
@@ -116,7 +124,8 @@ def planned_job(
 ) -> PlannedJob:
     """The job at today's costs to the workshop, as workshop.toml states them.
 
-    `done` has the past jobs of all candidates, whose hours over book tell of this one's.
+    `done` has the past jobs of all candidates; the hours over book and the found work of the
+    others tell of this one's. A visit that is a past job of this one, too, tells nothing twice.
     """
     money, rules = money_of(catalogue), price_rules_of(catalogue)
     book = book_hours(catalogue, job)
@@ -137,14 +146,38 @@ def planned_job(
         cancelled_share=rules.cancelled_share,
         cancellation_cost_net=rules.cancellation_cost_net,
     )
-    others = [
-        OtherJob(np.log(past["labour_hours"].to_numpy() / book_hours(catalogue, other)),
-                 access_of_job(catalogue, other))
+    others = _others_done(catalogue, job, done or {})
+    hours = [
+        OtherJob(
+            np.log(past["labour_hours"].to_numpy() / book_hours(catalogue, other)),
+            job_weights(planned, past),
+            access_of_job(catalogue, other),
+        )
+        for other, past in others
+    ]
+    found = [_found_elsewhere(planned, past) for _, past in others]
+    return replace(
+        planned,
+        usual_hours=workshop_hours(planned.hours_prior, access_of_job(catalogue, job), hours),
+        usual_found=workshop_found(found),
+    )
+
+
+def _others_done(
+    catalogue: Catalogue, job: CandidateJob, done: Mapping[str, pl.DataFrame]
+) -> list[tuple[CandidateJob, pl.DataFrame]]:
+    """The other candidates with their past jobs, without those that are past ones of this, too."""
+    ours = done[job.name]["job"].to_list() if job.name in done else []
+    return [
+        (other, done[other.name].filter(~pl.col("job").is_in(ours)))
         for other in catalogue.fixed_price_jobs
-        if other.name != job.name and (past := (done or {}).get(other.name)) is not None
-    ]  # fmt: skip
-    learnt = workshop_hours(planned.hours_prior, access_of_job(catalogue, job), others)
-    return replace(planned, usual_hours=learnt)
+        if other.name != job.name and other.name in done
+    ]
+
+
+def _found_elsewhere(planned: PlannedJob, past: pl.DataFrame) -> FoundElsewhere:
+    sizes = sizes_seen(past["found_cost_net"], job_weights(planned, past))
+    return FoundElsewhere(*found_counts(planned, past), sizes)
 
 
 def book_hours(catalogue: Catalogue, job: CandidateJob) -> float:

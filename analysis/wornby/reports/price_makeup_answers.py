@@ -7,10 +7,9 @@ import polars as pl
 
 from wornby.curves.uncertainty import Estimate
 from wornby.decisions import cost_makeup as of
-from wornby.decisions.costs_of_jobs import found_counts
 from wornby.decisions.job_unknowns import mean_size
 from wornby.decisions.parts_in_sight import found_work
-from wornby.decisions.price_advice import found_chance
+from wornby.decisions.price_advice import job_found_chance
 from wornby.decisions.price_question import (
     PricedJob,
     book_hours,
@@ -67,9 +66,11 @@ def _how(told: PricedJob, catalogue: Catalogue, *, confidence: float) -> dict[st
     hours = of.mean_hours(planned, unknowns)
     lower, upper = np.quantile(hours, ends)
     mean = Estimate(float(hours.mean()), float(lower), float(upper), confidence, "labour_hours")
-    found = found_counts(planned, advice.past)
+    chance = job_found_chance(planned, advice.past, confidence=confidence)
     found_size = mean_size(unknowns.found_sizes, planned.found_size_net)
-    seen = "as found so far" if unknowns.found_sizes[0].size else "as workshop.toml states"
+    here, anywhere = advice.past["found_cost_net"].drop_nulls().len(), unknowns.found_sizes[0].size
+    seen = "as found on other jobs" if anywhere else "as workshop.toml states"
+    seen = "as found so far" if here else seen
     back = "as past ones cost" if unknowns.comeback_sizes[0].size else "the whole job again"
     companions = companion_parts_of(catalogue, job)
     with_them = f", with {', '.join(companions)}" if companions else ""
@@ -80,7 +81,7 @@ def _how(told: PricedJob, catalogue: Catalogue, *, confidence: float) -> dict[st
         of.PARTS: f"{', '.join(job.renews)}, {job.grade}, at today's list{with_them}",
         of.FOLLOW_ON: ", ".join(follow_on_works(catalogue, job)) or "none",
         of.OTHER: "as past jobs took",
-        of.FOUND: f"chance {_chance_text(found_chance(*found, confidence=confidence))}, "
+        of.FOUND: f"chance {_chance_text(chance)}, "
         f"{money(found_size, catalogue.currency)} each {seen}",
         of.COMEBACKS: f"chance {_chance_text(advice.comeback_chance)} within "
         f"{job.warranty_months} months, {back}",
