@@ -26,17 +26,15 @@ from wornby.reports.answer import Answer
 from wornby.reports.bar_figures import draw_prices
 from wornby.reports.club import open_club
 from wornby.reports.club_answers import (
-    club_findings,
-    club_method,
     club_share_answer,
     club_survey_answer,
     club_version_answer,
     draw_silence,
     look_for_answer,
-    press_answer,
     silence,
     silence_answer,
 )
+from wornby.reports.club_letter import club_findings, club_method, press_words
 from wornby.reports.comparison_answers import grade_answer
 from wornby.reports.expected_answers import expected_answer
 from wornby.reports.figures import Drawing, in_our_style, panel_alone, svg_text, titled
@@ -223,7 +221,7 @@ def hostile_letter(hostile_records: Path, tmp_path_factory: pytest.TempPathFacto
     shares = club_share_answer(club, age_years=12.0, distance_mi=100_000.0)
     silent = silence(club, age_years=12.0, distance_mi=100_000.0)
     values = (
-        club_findings(shares),
+        club_findings(club, shares),
         look_for_answer(club, shares),
         shares,
         club_version_answer(club),
@@ -231,7 +229,7 @@ def hostile_letter(hostile_records: Path, tmp_path_factory: pytest.TempPathFacto
         silence_answer(club, silent),
         club_method(club),
         club_survey_answer(club),
-        press_answer(shares),
+        press_words(club),
     )
     return [Prose("# Hostile\n\n## All"), *map(Shown, values)]
 

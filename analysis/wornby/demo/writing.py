@@ -18,9 +18,9 @@ NOTES = (
 
 
 def write_records(records: Records, folder: Path) -> None:
-    """Write every table, the catalogue and the layout to the folder, and the truth below it."""
+    """Write every table and the three text files to the folder, and the truth below it."""
     (folder / "truth").mkdir(parents=True, exist_ok=True)
-    for name in ("workshop.toml", "layout.toml"):
+    for name in ("workshop.toml", "layout.toml", "disclosure.toml"):
         (folder / name).write_bytes(DATA.joinpath(name).read_bytes())
     for name, table in records.files.items():
         if name.endswith(".xlsx"):

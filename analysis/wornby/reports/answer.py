@@ -22,13 +22,15 @@ ALL = "all together"
 class Answer:
     """A titled table: `people` holds text to read, `frame` typed numbers to reckon with.
 
-    Both have a row for each row of the other; `notes` say how the answer was come by.
+    Both have a row for each row of the other, or, with `a_row_a_cell`, `frame` has one for each
+    cell of `people`; `notes` say how the answer was come by.
     """
 
     title: str
     people: pl.DataFrame
     frame: pl.DataFrame
     notes: tuple[str, ...] = ()
+    a_row_a_cell: bool = False
 
     def __repr__(self) -> str:
         """The table as plain text."""

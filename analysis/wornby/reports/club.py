@@ -12,8 +12,9 @@ from wornby.survey.answers import Survey, read_survey
 from wornby.survey.lives import SurveyLives, survey_lives
 from wornby.survey.publication import Publication, publishable_numbers
 from wornby.survey.survey_rules import CLUB
-from wornby.survey.thresholds import read_thresholds
+from wornby.survey.thresholds import read_club_name, read_thresholds
 from wornby.survey.weighted import WeightedSurvey, latest_count, weighted_survey
+from wornby.survey.when_answered import months_answered
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -21,7 +22,8 @@ class Club:
     """Answers, their weights, the lives they tell of, and what of all that may be published.
 
     `catalogue` has the components of workshop.toml and `note` its note, both empty where the club
-    keeps no such file.
+    keeps no such file; `name` is the club's own, `answered` says when members did, both empty
+    where no file says it or too few did.
     """
 
     survey: Survey
@@ -32,6 +34,8 @@ class Club:
     confidence: float
     seed: int
     note: str = ""
+    name: str = ""
+    answered: str = ""
 
     def rng(self, question: str) -> np.random.Generator:
         """A generator that gives the same numbers whenever the same question is asked."""
@@ -61,4 +65,6 @@ def open_club(
         confidence=confidence,
         seed=seed,
         note="" if catalogue is None else catalogue.note,
+        name=read_club_name(path),
+        answered=months_answered(survey, thresholds),
     )

@@ -7,7 +7,7 @@ import polars as pl
 
 from wornby.curves.uncertainty import Estimate
 from wornby.errors import EstimateError
-from wornby.reports.amounts import amount, between, percent, stated
+from wornby.reports.amounts import amount, percent
 from wornby.reports.answer import Answer
 from wornby.reports.club import Club
 from wornby.reports.figures import Drawings
@@ -22,7 +22,7 @@ from wornby.reports.survey_share_answers import (
     survey_share_answer,
     within_reach,
 )
-from wornby.reports.survey_tables import hiding_note
+from wornby.reports.survey_tables import WITHHELD, why_once, with_few_digits
 from wornby.survey.design_intervals import weighted_lives, weighted_weibull
 from wornby.survey.nonresponse import Readiness
 from wornby.survey.replicates import N_REPLICATES, replicate_weights
@@ -33,7 +33,7 @@ FEWEST_RENEWED = 5
 
 def club_share_answer(club: Club, *, age_years: float, distance_mi: float) -> Answer:
     """Each component's share renewed by an age or distance, with the design's interval."""
-    return survey_share_answer(
+    answer = survey_share_answer(
         club.lives,
         club.weighted,
         club.published,
@@ -41,111 +41,65 @@ def club_share_answer(club: Club, *, age_years: float, distance_mi: float) -> An
         confidence=club.confidence,
         rng=club.rng("shares"),
     )
-
-
-def club_findings(shares: Answer) -> Sentences:
-    """Each component's finding in one sentence, those that give out soonest first."""
-    return Sentences(tuple(row["finding"] for row in _findings(shares)))
-
-
-def press_answer(shares: Answer) -> Answer:
-    """The findings as a table to print: the sentence, its numbers and what they rest on."""
-    rows = _findings(shares)
-    people = [
-        {
-            "component": row["component"],
-            "finding": row["finding"],
-            "rests on": f"worth {row['effective_base']} answers",
-        }
-        for row in rows
-    ]
-    return Answer("Findings for the press", pl.DataFrame(people), pl.DataFrame(rows))
-
-
-def _findings(shares: Answer) -> list[dict[str, Any]]:
-    told = [
-        {
-            "component": row["component"],
-            "finding": finding(row),
-            "share_renewed": row["weibull_value"],
-            "share_lower": row["weibull_lower"],
-            "share_upper": row["weibull_upper"],
-            "by": row["by"],
-            "unit": row["unit"],
-            "b10_value": row["b10_value"],
-            "b10_lower": row["b10_lower"],
-            "b10_upper": row["b10_upper"],
-            "confidence": row["confidence"],
-            "effective_base": row["effective_base"],
-        }
-        for row in shares.frame.to_dicts()
-    ]
-    return sorted(told, key=lambda row: -row["share_renewed"])
-
-
-def finding(row: dict[str, Any]) -> str:
-    """A component's finding in one sentence, with its interval and base.
-
-    >>> row = {"component": "fuel pump", "by": 12.0, "unit": "years", "effective_base": 85}
-    >>> row |= {"weibull_value": 0.41, "weibull_lower": 0.29, "weibull_upper": 0.57}
-    >>> finding(row | {"b10_value": None}).replace("\\u00a0", " ")
-    'Fuel pump: by 12 years 41 % (29 % to 57 %) had been renewed; base: worth 85 answers.'
-    """
-    name, unit = row["component"], row["unit"]
-    share = (
-        f"{percent(row['weibull_value'])} "
-        f"({percent(row['weibull_lower'])} to {percent(row['weibull_upper'])})"
-    )
-    tenth = ""
-    if row["b10_value"] is not None:
-        tenth = (
-            f", one in ten by {amount(row['b10_value'], unit)} "
-            f"({between(row['b10_lower'], row['b10_upper'], unit)}) {unit}"
-        )
-    return (
-        f"{name[0].upper()}{name[1:]}: by {stated(row['by'], unit)} {share} had been renewed"
-        f"{tenth}; base: worth {row['effective_base']} answers."
-    )
+    return why_once(answer, club.published.thresholds)
 
 
 def club_version_answer(club: Club) -> Answer:
     """B10 lives by version, where a version's numbers of answers may be published."""
     weights = replicate_weights(club.weighted, rng=club.rng("versions"), n=N_REPLICATES)
-    rows = []
-    for told in club.published.by_version.to_dicts():
-        life = _version_life(club, told, weights)
-        if life is not None:
-            rows.append(
-                {
-                    "component": told["component"],
-                    "version": told["version"],
-                    "answers": told["answers"],
-                    **{f"b10_{part}": getattr(life, part) for part in BOUNDS},
-                    "unit": life.unit,
-                    "text": reach_text(life),
-                }
-            )
-    if not rows:
+    told = [
+        _version_row(club, row, _version_life(club, row, weights))
+        for row in club.published.by_version.to_dicts()
+    ]
+    every = pl.DataFrame(told, infer_schema_length=None)
+    shown = every.filter(pl.col("text") != WITHHELD)
+    if shown.is_empty():
         raise EstimateError("no version has answers enough for a life of its own to be shown")
-    frame = pl.DataFrame(rows, infer_schema_length=None)
-    people = frame.pivot(on="version", index="component", values="text").fill_null("not shown")
-    return Answer(
+    frame = every.filter(
+        pl.col(name).is_in(shown[name].implode()) for name in ("component", "version")
+    )
+    people = frame.pivot(on="version", index="component", values="text").fill_null(WITHHELD)
+    answer = Answer(
         "By when one in ten had been renewed, by version",
         people,
-        frame.drop("text").with_columns(pl.col(pl.Float64).round_sig_figs(3)),
+        frame.drop("text"),
         (
             "Each version by itself, so the ranges are wide; where they overlap much, nothing "
             f"says that the versions differ. Ranges hold with {percent(club.confidence)} chance, "
             "by the survey's design. Out of reach: hardly an answer tells of so early a time.",
-            hiding_note(club.published.thresholds),
         ),
+        a_row_a_cell=True,
     )
+    return why_once(with_few_digits(answer), club.published.thresholds)
+
+
+def _version_row(club: Club, told: dict[str, Any], life: Estimate | None) -> dict[str, Any]:
+    """One version's life, typed and as text; without one, why."""
+    cell = {"component": told["component"], "version": told["version"]}
+    unit = club.lives.counts[told["component"]].unit
+    bounds = {f"b10_{part}": None if life is None else getattr(life, part) for part in BOUNDS}
+    reason = (
+        f"not shown: withheld, or fewer than {_fewest_renewed(club)} renewed"
+        if life is None
+        else life.note
+    )
+    return {
+        **cell,
+        **bounds,
+        "unit": unit,
+        "confidence": club.confidence,
+        "reason": reason,
+        "text": WITHHELD if life is None else reach_text(life),
+    }
+
+
+def _fewest_renewed(club: Club) -> int:
+    return max(FEWEST_RENEWED, club.published.thresholds.minimum_cell)
 
 
 def _version_life(club: Club, told: dict[str, Any], weights: Any) -> Estimate | None:
     """The B10 life of one version's parts; None where its numbers are withheld or too few."""
-    least = max(FEWEST_RENEWED, club.published.thresholds.minimum_cell)
-    if None in (told["renewed"], told["original"]) or told["renewed"] < least:
+    if None in (told["renewed"], told["original"]) or told["renewed"] < _fewest_renewed(club):
         return None
     of_version = club.weighted.answers.filter(version=told["version"]).select("respondent")
     lives = club.lives.lives.filter(component=told["component"]).join(of_version, on="respondent")
@@ -164,7 +118,8 @@ def look_for_answer(club: Club, shares: Answer) -> Answer | Sentences:
     """What to look for on each component, and from which age or distance on."""
     if not club.catalogue:
         return Sentences(("Left out: no workshop.toml says what to look for.",))
-    known = [row for row in _findings(shares) if row["component"] in club.catalogue]
+    soonest = shares.frame.sort("weibull_value", descending=True, maintain_order=True)
+    known = [row for row in soonest.to_dicts() if row["component"] in club.catalogue]
     rows = [
         {
             "component": row["component"],
@@ -209,25 +164,6 @@ def club_survey_answer(club: Club) -> Answer:
     )
 
 
-def club_method(club: Club) -> Sentences:
-    """How the survey was done and how its answers were taken."""
-    weighted = club.weighted
-    return Sentences(
-        (
-            *((club.note,) if club.note else ()),
-            f"{weighted.answers.height:,} answers, weighted by model year and version to the "
-            f"vehicles on the road in {weighted.calendar_year}; worth "
-            f"{weighted.effective_sample_size:.0f} of equal weight. A finding is worth fewer: not "
-            "everybody knew of every part.",
-            f"How answers were taken: {club.lives.rule.sentence()}.",
-            "A part counts as renewed for whatever reason: few answers say whether it had failed. "
-            "A share of those who answered, without their vehicles' ages, is no life.",
-            "No member's answer, name or words are shown.",
-            hiding_note(club.published.thresholds),
-        )
-    )
-
-
 def silence(
     club: Club, *, age_years: float, distance_mi: float, members: float | None = None
 ) -> list[Readiness]:
@@ -246,7 +182,8 @@ def silence(
 
 def silence_answer(club: Club, findings: list[Readiness]) -> Answer:
     """How far each finding moves if those without trouble answered less, or more, readily."""
-    return nonresponse_answer(findings, club.published, confidence=club.confidence)
+    answer = nonresponse_answer(findings, club.published, confidence=club.confidence)
+    return why_once(answer, club.published.thresholds)
 
 
 def draw_silence(club: Club, findings: list[Readiness]) -> Drawings:

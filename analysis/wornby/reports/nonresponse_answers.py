@@ -84,6 +84,7 @@ def nonresponse_answer(
         pl.DataFrame(people),
         pl.DataFrame(rows, infer_schema_length=None),
         _notes(findings, published, confidence),
+        a_row_a_cell=True,
     )
     return with_few_digits(answer)
 
@@ -150,16 +151,20 @@ def shown_bounds(bounds: SilentBounds | None, thresholds: Thresholds) -> tuple[f
 
 
 def _typed(one: Readiness, thresholds: Thresholds, confidence: float) -> list[dict[str, Any]]:
-    least, most = shown_bounds(one.bounds, thresholds) or (None, None)
+    bounds = shown_bounds(one.bounds, thresholds)
+    least, most = bounds or (None, None)
+    tipping = (
+        {} if one.conclusion is None else {"conclusion": one.conclusion, "tips_at": one.tips_at}
+    )
     return [
         {"component": one.component, "by": one.by, "unit": one.unit}
         | row
+        | {"confidence": confidence}
+        | tipping
         | {
-            "confidence": confidence,
-            "conclusion": one.conclusion,
-            "tips_at": one.tips_at,
-            "least": least,
-            "most": most,
+            "share_least": least,
+            "share_most": most,
+            "reason": "" if bounds else f"least and most {WITHHELD}: too few answers behind them",
         }
         for row in one.table.to_dicts()
     ]

@@ -54,7 +54,7 @@ def exported(answer: Answer) -> pl.DataFrame:
 
     A list in a cell, which neither CSV nor a workbook knows, is written out.
     """
-    typed = answer.frame.height == answer.people.height
+    typed = answer.a_row_a_cell or answer.frame.height == answer.people.height
     nested = answer.frame if typed else answer.people
     frame = nested.with_columns(
         pl.col(name)

@@ -17,6 +17,8 @@ from wornby.survey.steps_shown import publishable_steps
 from wornby.survey.thresholds import Thresholds
 
 WITHHELD = "not shown"
+METHOD = "How the survey was done"
+"""The heading of the club's letter under which it says what is withheld."""
 WORDS = {
     "answers": "answers",
     "renewed": "renewed",
@@ -44,6 +46,15 @@ def hiding_note(thresholds: Thresholds) -> str:
         f"{thresholds.minimum_base} answers, and so many others that nobody can work these out: "
         f"from all that is shown, each could differ by {thresholds.protection} or more."
     )
+
+
+def why_once(answer: Answer, thresholds: Thresholds) -> Answer:
+    """The table for a letter that says in one place, under `METHOD`, what is withheld and why."""
+    said = hiding_note(thresholds)
+    notes = tuple(note for note in answer.notes if note != said)
+    if any(text == WITHHELD for column in answer.people for text in column):
+        notes += (f'Not shown: "{METHOD}" says why.',)
+    return replace(answer, notes=notes)
 
 
 def with_few_digits(answer: Answer) -> Answer:

@@ -1,4 +1,4 @@
-"""What a club may publish of its members' answers: the limits, as its disclosure.toml has them."""
+"""What a club may publish of its answers, and in what name, as its disclosure.toml has it."""
 
 from dataclasses import dataclass, fields
 from pathlib import Path
@@ -8,7 +8,7 @@ from wornby.errors import RecordError
 from wornby.records.layout import read_toml
 
 NAME = "disclosure.toml"
-TABLE = "disclosure"
+TABLE, CLUB_TABLE = "disclosure", "club"
 LEAST_CELL = 3
 """With fewer, one of two in a cell subtracts the own answer and has the other's."""
 
@@ -54,11 +54,7 @@ def read_thresholds(folder: Path) -> Thresholds:
     path = folder / NAME
     if not path.is_file():
         return Thresholds()
-    content = read_toml(path)
-    given = content.get(TABLE)
-    if not isinstance(given, dict) or set(content) != {TABLE}:
-        found = ", ".join(content) or "nothing"
-        raise RecordError(f"{NAME}: wanted one table [{TABLE}], found {found}")
+    given = _tables(path).get(TABLE, {})
     known = [f.name for f in fields(Thresholds)]
     for key, value in given.items():
         _check(key, value, known)
@@ -66,6 +62,28 @@ def read_thresholds(folder: Path) -> Thresholds:
         return Thresholds(**given)
     except ValueError as error:
         raise RecordError(f"{NAME}: [{TABLE}] {error}") from None
+
+
+def read_club_name(folder: Path) -> str:
+    """What the club is called, as [club] in the folder's disclosure.toml says; else nothing."""
+    path = folder / NAME
+    given = _tables(path).get(CLUB_TABLE) if path.is_file() else None
+    if given is None:
+        return ""
+    name = given.get("name")
+    if set(given) != {"name"} or not isinstance(name, str) or not name.strip():
+        found = ", ".join(f"{key} = {value!r}" for key, value in given.items()) or "nothing"
+        raise RecordError(f'{NAME}: [{CLUB_TABLE}]: wanted name = "...", found {found}')
+    return name.strip()
+
+
+def _tables(path: Path) -> dict[str, dict[str, Any]]:
+    content = read_toml(path)
+    tables = content and all(isinstance(table, dict) for table in content.values())
+    if not tables or set(content) - {TABLE, CLUB_TABLE}:
+        found = ", ".join(content) or "nothing"
+        raise RecordError(f"{NAME}: wanted [{TABLE}], [{CLUB_TABLE}] or both, found {found}")
+    return content
 
 
 def _check(key: str, value: Any, known: list[str]) -> None:
