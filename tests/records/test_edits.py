@@ -76,6 +76,34 @@ def test_a_part_that_no_component_has_is_proposed_as_one(tmp_path: Path) -> None
     assert lines_named(read_records(folder)) == 1 + edit.rows == 4
 
 
+def test_wordings_of_one_part_are_proposed_as_one_component(tmp_path: Path) -> None:
+    folder = workshop_folder(
+        tmp_path,
+        jobs="""
+        date       | vehicle | text
+        2015-03-01 | V1      | renew front pads
+        2016-03-01 | V1      | front brake pads replaced
+        2017-03-01 | V1      | front pad renewed
+        2018-03-01 | V1      | renew rear pads
+        2019-03-01 | V1      | rear pads replaced
+        2019-03-02 | V1      | renew front discs pads
+        2019-04-01 | V1      | renew front discs
+        2019-04-02 | V1      | front discs replaced
+        2020-03-01 | V1      | thermostat ok
+        """,
+        looks=LOOKS,
+    )
+    front, discs, rear = edits_of(folder)
+    assert '"front discs"' in discs.line
+    names = '["front brake pads", "front pad", "front pads"]'
+    assert front.line == f'[[component]]\nname = "front brake pads"\nwords = {names}'
+    assert "3 wordings, as it seems of one part" in front.because
+    assert rear.line == '[[component]]\nname = "rear pads"\nwords = ["rear pads"]'
+    path = folder / "workshop.toml"
+    path.write_text(f"{path.read_text()}\n{front.line}\n{rear.line}\n")
+    assert lines_named(read_records(folder)) == 1 + front.rows + rear.rows == 6
+
+
 def test_an_unknown_kind_is_proposed_for_the_layout(tmp_path: Path) -> None:
     folder = workshop_folder(
         tmp_path,

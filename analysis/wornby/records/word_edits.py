@@ -2,7 +2,7 @@
 
 import re
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import polars as pl
@@ -58,7 +58,7 @@ def new_components(unplaced: pl.DataFrame, catalogue: Catalogue) -> list[WordEdi
     """What is renewed often under a name that the catalogue does not have.
 
     A name that stands for other things in most of its lines ("clutch", where most bleed it) is
-    none.
+    none. Wordings of one part are one component.
     """
     work = [word for follow_on in catalogue.follow_on.values() for word in follow_on.words]
     other = words_pattern([*catalogue.words.routine, *work])
@@ -72,14 +72,54 @@ def new_components(unplaced: pl.DataFrame, catalogue: Catalogue) -> list[WordEdi
     for said, lines in about.select("text", "lines").iter_rows():
         if name := _part_named(said, rest):
             counted[name] += lines
-    edits = []
-    for name, renewals in counted.items():
-        rows = _lines(unplaced, [name], ())
-        if renewals >= max(LEAST_LINES, MOSTLY * rows) and name not in catalogue.components:
-            line = f"[[component]]\nname = {toml_text(name)}\nwords = {toml_text([name])}"
-            because = f"renewed in {renewals:,} lines, and no component has it"
-            edits.append(WordEdit("at the end of the file", line, rows, because))
-    return edits
+    parts = {
+        name: renewals
+        for name, renewals in counted.items()
+        if renewals >= MOSTLY * _lines(unplaced, [name], ()) and name not in catalogue.components
+    }
+    return [
+        _new_component(wordings, renewals, _lines(unplaced, wordings, ()))
+        for wordings in one_part_each(parts)
+        if (renewals := sum(parts[name] for name in wordings)) >= LEAST_LINES
+    ]
+
+
+def _new_component(wordings: Sequence[str], renewals: int, rows: int) -> WordEdit:
+    because = f"renewed in {renewals:,} lines, and no component has it"
+    if len(wordings) > 1:
+        because += f"; {len(wordings)} wordings, as it seems of one part: leave out what is another"
+    line = f"[[component]]\nname = {toml_text(wordings[0])}\nwords = {toml_text(wordings)}"
+    return WordEdit("at the end of the file", line, rows, because)
+
+
+def one_part_each(names: Iterable[str]) -> list[list[str]]:
+    """Wordings of one part together, the longest first, the part's name.
+
+    A wording joins a longer one that has all its words and ends in the same, where only one does:
+    "pads" may be the front ones or the rear. What a longer one has besides must be no part of its
+    own: "front discs pads" are two.
+
+    >>> one_part_each(["front pads", "front brake pads", "exhaust", "exhaust bracket"])
+    [['front brake pads', 'front pads'], ['exhaust'], ['exhaust bracket']]
+    >>> one_part_each(["pads", "front pad", "front pads", "rear pads"])
+    [['pads'], ['front pad', 'front pads'], ['rear pads']]
+    """
+    groups: dict[tuple[str, ...], list[str]] = defaultdict(list)
+    told = {name: _singular(name) for name in names}
+    parts = {words[-1] for words in told.values()}
+    for name, words in told.items():
+        longer = {
+            one
+            for one in told.values()
+            if one[-1] == words[-1] and {*words} < {*one} and not ({*one} - {*words}) & parts
+        }
+        longest = [one for one in longer if not any({*one} < {*other} for other in longer)]
+        groups[longest[0] if len(longest) == 1 else words].append(name)
+    return [sorted(group, key=lambda name: (-len(told[name]), name)) for group in groups.values()]
+
+
+def _singular(name: str) -> tuple[str, ...]:
+    return tuple(word.removesuffix("s") for word in name.split())
 
 
 def _without(catalogue: Catalogue) -> re.Pattern[str]:

@@ -58,7 +58,12 @@ def club_version_answer(club: Club) -> Answer:
     frame = every.filter(
         pl.col(name).is_in(shown[name].implode()) for name in ("component", "version")
     )
-    people = frame.pivot(on="version", index="component", values="text").fill_null(WITHHELD)
+    most = shown.group_by("version").len().sort("len", "version", descending=[True, False])
+    people = (
+        frame.pivot(on="version", index="component", values="text")
+        .fill_null(WITHHELD)
+        .select("component", *most["version"])
+    )
     answer = Answer(
         "By when one in ten had been renewed, by version",
         people,
