@@ -105,6 +105,7 @@ HOMES = {
     "meaning_answer": "wornby.reports.methods",
     "method_answer": "wornby.reports.methods",
     "file_answer": "wornby.reports.file_answers",
+    "pasted_answer": "wornby.reports.file_answers",
     "coverage_answer": "wornby.reports.records_answers",
     "ledger_answer": "wornby.reports.records_answers",
     "problem_answer": "wornby.reports.records_answers",

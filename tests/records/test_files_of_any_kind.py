@@ -282,12 +282,22 @@ def test_cells_copied_from_a_spreadsheet_are_a_table() -> None:
     assert table.rows() == [("QQ1 AAA", "01/03/2015", "61,000"), ("QQ1 AAA", None, "72,000")]
 
 
+def test_of_cells_pasted_into_a_notebook_it_is_said_what_each_column_is_taken_for() -> None:
+    answer = wornby.pasted_answer(COPIED)
+    assert answer.frame.rows() == [
+        ("Reg", "vehicle", 2, 2, "QQ1 AAA"),
+        ("Date", "date", 1, 2, "01/03/2015"),
+        ("Miles", "odometer", 2, 2, "61,000"),
+    ]
+    assert wornby.pasted_answer("Bay\n3").people.row(0) == ("Bay", "not guessed", "1 of 1", "3")
+
+
 def test_pasted_job_lines_are_kept_for_the_folder(
     folder: Path, expected: list[tuple[object, ...]]
 ) -> None:
     text = frame_of(folder).write_csv(separator="\t")
     (folder / "job_lines.csv").unlink()
-    wornby.pasted_table(text, to=folder / "job_lines.csv")
+    wornby.pasted_table(text, to=str(folder / "job_lines.csv"))
     assert told(read_records(folder)) == expected
     with pytest.raises(RecordError, match="is there already"):
         wornby.pasted_table(text, to=folder / "job_lines.csv")

@@ -16,7 +16,7 @@ NO_SEPARATOR = "\x01"
 NOTHING = "nothing to read: copy the cells with their header first"
 
 
-def pasted_table(text: str | None = None, *, to: Path | None = None) -> pl.DataFrame:
+def pasted_table(text: str | None = None, *, to: Path | str | None = None) -> pl.DataFrame:
     """The cells in a text, or on the clipboard, as a table of text under its first row.
 
     They are read as a file with separators is. With `to`, a CSV file, the table is written there
@@ -35,7 +35,7 @@ def pasted_table(text: str | None = None, *, to: Path | None = None) -> pl.DataF
     frame = text_sheet("pasted text", given.encode(), layout).frame
     table = frame.with_columns(as_written(frame, frame.columns, ()))
     if to is not None:
-        _write_new(table, to)
+        _write_new(table, Path(to))
     return table
 
 
