@@ -58,6 +58,7 @@ HOMES = {
     "bundle_answer": "wornby.reports.while_open_answers",
     "busiest_group_advice": "wornby.reports.ramp",
     "Ramp": "wornby.reports.ramp",
+    "Pace": "wornby.reports.yearly_pace",
     "against_answer": "wornby.reports.while_open_answers",
     "ramp_card_answer": "wornby.reports.ramp_card",
     "draw_ramp_card": "wornby.reports.ramp_card",

@@ -14,7 +14,7 @@ def test_a_sheet_takes_less_than_a_second() -> None:
     """Bar: 1 s of processor time, the best of three, with one delay time fitted for it."""
     workshop = open_workshop(DEMO, confidence=0.90, seed=1)
     vehicle = vehicle_asked_about(
-        workshop, age_years=14.0, odometer_mi=105_000, registration=None, horizon_years=3.0
+        workshop, age_years=14.0, odometer=105_000, registration=None, horizon_years=3.0
     )
     known = told_of(
         vehicle, workshop.catalogue, renewed={"timing belt": 3}, degraded=frozenset({"water pump"})

@@ -110,12 +110,12 @@ def test_episodes_become_lives_by_vehicle() -> None:
             "weight": [1.0, 1.0, 1.0],
         }
     )
-    by_age = episodes_by_vehicle(episodes, scale="age", what="bush", rule="as watched")
+    by_age = episodes_by_vehicle(episodes, unit="years", what="bush", rule="as watched")
     assert (by_age.n_vehicles, by_age.counts.n_lives) == (1, 2)
-    by_miles = episodes_by_vehicle(episodes, scale="distance", what="bush", rule="as watched")
+    by_miles = episodes_by_vehicle(episodes, unit="miles", what="bush", rule="as watched")
     assert (by_miles.n_vehicles, by_miles.counts.unit) == (2, "miles")
-    with pytest.raises(ValueError, match="no scale"):
-        episodes_by_vehicle(episodes, scale="hours", what="bush", rule="as watched")
+    with pytest.raises(ValueError, match="no unit"):
+        episodes_by_vehicle(episodes, unit="hours", what="bush", rule="as watched")
 
 
 def test_refuses_no_resamples_and_an_age_before_new() -> None:

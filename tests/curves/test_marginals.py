@@ -73,7 +73,7 @@ def test_straight_from_episodes_equals_the_long_way() -> None:
     )
     episodes = episodes.with_columns(sound_days="exit_days")
     short = count_ages(episodes, what="seal", rule="as watched")
-    long = count_episodes(episodes, scale="age", what="seal", rule="as watched")
+    long = count_episodes(episodes, unit="years", what="seal", rule="as watched")
     assert short.table.height < long.table.height
     ours, theirs = (kaplan_meier(c, confidence=0.9).table for c in (short, long))
     assert ours["at_risk"].to_numpy() == pytest.approx(theirs["at_risk"].to_numpy())

@@ -80,7 +80,7 @@ def drawn_world(*, read_every: int, seed: int) -> tuple[pl.DataFrame, pl.DataFra
 
 def doubt(lives: pl.DataFrame, readings: pl.DataFrame) -> DistanceDoubt:
     return distance_doubt(
-        lives, readings, share=0.1, what="bush", rule="", n_draws=12, confidence=0.9,
+        lives, readings, unit="miles", share=0.1, what="bush", rule="", n_draws=12, confidence=0.9,
         rng=np.random.default_rng(7),
     )  # fmt: skip
 
@@ -96,7 +96,7 @@ def test_where_every_visit_was_read_the_odometer_adds_no_doubt() -> None:
 def test_rare_readings_of_unevenly_driven_vehicles_widen_the_interval() -> None:
     lives, readings, truth = drawn_world(read_every=18, seed=2)
     made = doubt(lives, readings)
-    known = weibull(count_episodes(truth, scale="distance", what="bush", rule="")).b_life(0.1)
+    known = weibull(count_episodes(truth, unit="miles", what="bush", rule="")).b_life(0.1)
     assert made.not_read > 0.3
     assert 0.005 < made.logs.share < 0.5
     assert made.uncertain.value == pytest.approx(known, rel=0.08)

@@ -32,14 +32,14 @@ def made(entry: list[float], exit_: list[float], failed: list[bool], *, unit: st
 
 def test_equal_episodes_become_one_row() -> None:
     episodes = made([0, 0, 100], [500, 500, 500], [True, True, False], unit="days")
-    counts = count_episodes(episodes, scale="age", what="pump", rule="")
+    counts = count_episodes(episodes, unit="years", what="pump", rule="")
     assert counts.table["count"].sort().to_list() == [1, 2]
     assert (counts.n_lives, counts.n_failures) == (3, 2)
 
 
 def test_an_age_is_exact_to_the_day() -> None:
     episodes = made([365], [1461], [True], unit="days")
-    counts = count_episodes(episodes, scale="age", what="pump", rule="")
+    counts = count_episodes(episodes, unit="years", what="pump", rule="")
     assert counts.table.row(0) == pytest.approx((365 / 365.25, 4.0, 4.0, 1.0))
 
 
@@ -52,7 +52,7 @@ def test_the_distance_step_does_not_move_the_curve() -> None:
     seen = life > entry
     exit_, failed = np.minimum(life, end)[seen], (life <= end)[seen]
     episodes = made(entry[seen].tolist(), exit_.tolist(), failed.tolist(), unit="miles")
-    counted = weibull(count_episodes(episodes, scale="distance", what="bush", rule=""))
+    counted = weibull(count_episodes(episodes, unit="miles", what="bush", rule=""))
     table = pl.DataFrame(
         {
             "entry": entry[seen],
@@ -69,7 +69,7 @@ def test_the_distance_step_does_not_move_the_curve() -> None:
 
 def test_a_short_distance_is_not_rounded_away() -> None:
     episodes = made([60_000.0], [60_004.0], [True], unit="miles")
-    counts = count_episodes(episodes, scale="distance", what="bush", rule="")
+    counts = count_episodes(episodes, unit="miles", what="bush", rule="")
     assert counts.table.row(0) == (60_000.0, 60_004.0, 60_004.0, 1.0)
 
 
@@ -91,6 +91,6 @@ def test_what_no_life_can_be_is_refused_by_name(row: tuple[float, ...], why: str
         Counts(table, "years", "pump", "")
 
 
-def test_an_unknown_scale_is_refused_with_those_there_are() -> None:
-    with pytest.raises(ValueError, match="use age or distance"):
-        count_episodes(EPISODES.empty(), scale="hours", what="pump", rule="")
+def test_an_unknown_unit_is_refused_with_those_there_are() -> None:
+    with pytest.raises(ValueError, match="use years, miles, kilometres"):
+        count_episodes(EPISODES.empty(), unit="hours", what="pump", rule="")

@@ -29,7 +29,7 @@ def buses(tmp_path_factory: pytest.TempPathFactory) -> tuple[Records, Episodes]:
 def on_distance(made: Episodes) -> Counts:
     """Lives of the engines of Rust's groups 1-8; four buses are outside his groups."""
     grouped = made.table.filter(pl.col("version") != "0")
-    return count_episodes(grouped, scale="distance", what="engine", rule=made.rule.sentence())
+    return count_episodes(grouped, unit="miles", what="engine", rule=made.rule.sentence())
 
 
 def test_every_row_is_accounted_for(buses: tuple[Records, Episodes]) -> None:

@@ -23,6 +23,7 @@ from wornby.reports.sentences import owner_findings, where_stated
 from wornby.reports.stock_answers import stock_answer
 from wornby.reports.while_open_answers import bundle_answer, card_answer
 from wornby.reports.workshop import Workshop, open_workshop
+from wornby.reports.yearly_pace import Pace
 
 DEMO = Path(__file__).parents[2] / "data_demo"
 
@@ -102,10 +103,15 @@ def test_aftermarket_parts_are_found_to_fail_sooner(demo: Workshop) -> None:
 
 
 def test_a_belt_done_two_years_ago_is_left_alone(demo: Workshop) -> None:
-    fresh = Ramp(14.0, 7_500.0, 3.0, {"timing belt": 2.0, "belt tensioner": 2.0, "water pump": 2.0})
+    fresh = Ramp(
+        14.0,
+        Pace(7_500.0, "miles"),
+        3.0,
+        {"timing belt": 2.0, "belt tensioner": 2.0, "water pump": 2.0},
+    )
     told = while_open_advice(demo, "timing cover off", fresh, failed="thermostat")
     assert told.advice.best == ()
-    worn = Ramp(14.0, 7_500.0, 3.0, {})
+    worn = Ramp(14.0, Pace(7_500.0, "miles"), 3.0, {})
     told = while_open_advice(demo, "timing cover off", worn, failed="thermostat")
     assert "timing belt" in told.advice.best
 
@@ -114,7 +120,7 @@ def test_a_degraded_safety_part_is_in_every_choice_shown(demo: Workshop) -> None
     told = while_open_advice(
         demo,
         "front subframe down",
-        Ramp(8.0, 7_500.0, 3.0, {}),
+        Ramp(8.0, Pace(7_500.0, "miles"), 3.0, {}),
         failed=None,
         degraded=frozenset({"brake pipe above the axle"}),
     )
@@ -141,7 +147,7 @@ def test_what_no_vehicle_can_be_is_refused(
     age: float, miles: float, horizon: float, said: str
 ) -> None:
     with pytest.raises(ValueError, match=said):
-        Ramp(age, miles, horizon, {})
+        Ramp(age, Pace(miles, "miles"), horizon, {})
 
 
 def test_a_component_never_seen_is_said_and_the_rest_answered(tmp_path: Path) -> None:
@@ -153,7 +159,10 @@ def test_a_component_never_seen_is_said_and_the_rest_answered(tmp_path: Path) ->
     )
     workshop = changed(tmp_path, '[[component]]\nname = "timing belt"', wheel)
     told = while_open_advice(
-        workshop, "timing cover off", Ramp(14.0, 7_500.0, 3.0, {}), failed="thermostat"
+        workshop,
+        "timing cover off",
+        Ramp(14.0, Pace(7_500.0, "miles"), 3.0, {}),
+        failed="thermostat",
     )
     assert told.left_out == () or "spare wheel" in told.left_out[0]
     answer = renewal_age_answer(workshop)

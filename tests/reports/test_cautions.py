@@ -12,6 +12,7 @@ from wornby.reports.ramp import Ramp, while_open_advice
 from wornby.reports.sentences import CAUTION_WORDS, SAFETY_CAUTION, cautions_for
 from wornby.reports.while_open_answers import bundle_answer, card_answer
 from wornby.reports.workshop import Workshop
+from wornby.reports.yearly_pace import Pace
 
 BRAKE = "brake pipe above the axle"
 
@@ -44,7 +45,9 @@ def test_failures_to_expect_carry_the_cautions_of_the_parts(demo: Workshop) -> N
 
 @pytest.mark.parametrize("group", ["gearbox out", "dash out", "front subframe down"])
 def test_the_open_job_carries_the_cautions_of_its_group(demo: Workshop, group: str) -> None:
-    told = while_open_advice(demo, group, Ramp(9.0, 8000.0, 3.0, {}), failed=None, n_paths=200)
+    told = while_open_advice(
+        demo, group, Ramp(9.0, Pace(8000.0, "miles"), 3.0, {}), failed=None, n_paths=200
+    )
     wanted = set(cautions_for(demo.catalogue.group(group)))
     assert wanted
     for answer in (bundle_answer(demo, told), card_answer(demo, told)):

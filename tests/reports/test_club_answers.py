@@ -34,13 +34,13 @@ def club() -> Club:
 @pytest.fixture(scope="module")
 def shares(club: Club) -> Answer:
     """Its shares renewed by twelve years or 100,000 miles."""
-    return club_share_answer(club, age_years=12.0, distance_mi=100_000.0)
+    return club_share_answer(club, age_years=12.0, distance=100_000.0)
 
 
 @pytest.fixture(scope="module")
 def silent(club: Club) -> Answer:
     """How the shares move with who kept silent."""
-    return silence_answer(club, silence(club, age_years=12.0, distance_mi=100_000.0))
+    return silence_answer(club, silence(club, age_years=12.0, distance=100_000.0))
 
 
 @pytest.fixture(scope="module")

@@ -127,12 +127,11 @@ def test_a_months_count_is_nearly_the_exact_one() -> None:
 
 
 def test_demand_is_drawn_with_what_came_before_and_its_range(demo: Workshop) -> None:
-    months = month_answer(demo).frame
+    months = month_answer(demo)
     drawing = draw_demand(months)
-    first = months.row(0, named=True)
-    assert (
-        f"({first['lower']} to {first['upper']}) in the month from 01 January 2025" in drawing.alt
-    )
+    first = months.frame.row(0, named=True)
+    said = f"({first['lower']} to {first['upper']}) in the month from 1 January 2025"
+    assert said in drawing.alt
     assert "36 months before the records close" in drawing.alt
 
 

@@ -17,7 +17,7 @@ DEMO = Path(__file__).parents[2] / "data_demo"
 
 def sheet(demo: Workshop, *, degraded: frozenset[str] = frozenset()) -> Answers:
     vehicle = vehicle_asked_about(
-        demo, age_years=14.0, odometer_mi=105_000, registration=None, horizon_years=3.0
+        demo, age_years=14.0, odometer=105_000, registration=None, horizon_years=3.0
     )
     nothing: frozenset[str] = frozenset()
     told = told_of(

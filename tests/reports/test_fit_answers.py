@@ -44,7 +44,7 @@ def made(component: str, end: np.ndarray, upper: np.ndarray) -> ComponentCurve:
     """A curve of lives watched from new."""
     table = pl.DataFrame({"entry": 0.0, "lower": end, "upper": upper, "count": 1.0})
     counts = Counts(table, "years", component, "as watched")
-    return curve_of(component, counts, scale="age", origin="original", confidence=0.9)
+    return curve_of(component, counts, origin="original", confidence=0.9)
 
 
 def bad_batch() -> ComponentCurve:

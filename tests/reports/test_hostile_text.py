@@ -218,8 +218,8 @@ def hostile_letter(hostile_records: Path, tmp_path_factory: pytest.TempPathFacto
     """The club's letter, its components, versions and respondents hostile."""
     folder = hostile_club_folder(tmp_path_factory.mktemp("club"), hostile_records)
     club = open_club(folder, confidence=0.9, seed=1)
-    shares = club_share_answer(club, age_years=12.0, distance_mi=100_000.0)
-    silent = silence(club, age_years=12.0, distance_mi=100_000.0)
+    shares = club_share_answer(club, age_years=12.0, distance=100_000.0)
+    silent = silence(club, age_years=12.0, distance=100_000.0)
     values = (
         club_findings(club, shares),
         look_for_answer(club, shares),

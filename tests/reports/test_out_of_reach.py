@@ -27,7 +27,7 @@ def pumps(failed: Sequence[float], *, in_service: int, until: float) -> Componen
     upper = np.where(np.arange(ends.size) < len(failed), ends, np.inf)
     table = pl.DataFrame({"entry": 0.0, "lower": ends, "upper": upper, "count": 1.0})
     counts = Counts(table, "years", PUMP, "as watched")
-    return curve_of(PUMP, counts, scale="age", origin="original", confidence=0.9)
+    return curve_of(PUMP, counts, origin="original", confidence=0.9)
 
 
 def of(workshop: Workshop, curve: ComponentCurve) -> Workshop:

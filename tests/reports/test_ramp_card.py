@@ -16,6 +16,7 @@ from wornby.reports.ramp_card import (
 from wornby.reports.sentences import CAUTION_WORDS, SAFETY_CAUTION
 from wornby.reports.while_open_answers import from_age
 from wornby.reports.workshop import Workshop
+from wornby.reports.yearly_pace import Pace
 
 BRAKE, PIPE = "brake pipe above the axle", "coolant transfer pipe"
 
@@ -48,8 +49,8 @@ def test_the_card_never_leaves_a_degraded_safety_part_and_carries_its_cautions(
 
 def test_the_card_says_one_year_and_two_years(demo: Workshop) -> None:
     thermostat = demo.catalogue.component("thermostat")
-    assert from_age(1.1, thermostat, 7000.0, 20.0) == "1 year"
-    assert from_age(2.1, thermostat, 7000.0, 20.0) == "2 years"
+    assert from_age(1.1, thermostat, Pace(7000.0, "miles"), 20.0) == "1 year"
+    assert from_age(2.1, thermostat, Pace(7000.0, "miles"), 20.0) == "2 years"
 
 
 def test_the_card_is_read_from_two_metres_and_in_grey(card: Answer) -> None:

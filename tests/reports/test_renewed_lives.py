@@ -12,6 +12,7 @@ from wornby.reports.workshop import (
     life_curve,
     life_in_years,
 )
+from wornby.reports.yearly_pace import Pace
 
 
 @pytest.fixture(scope="module")
@@ -40,7 +41,11 @@ def test_no_curve_is_believed_by_which_half_of_new_parts_fail_within_a_month(
     left_out = 0
     for component in few_records.catalogue.components.values():
         draws, _ = life_in_years(
-            few_records, component, origin="renewed", grade=RENEWAL_GRADE, miles_per_year=8_000.0
+            few_records,
+            component,
+            origin="renewed",
+            grade=RENEWAL_GRADE,
+            pace=Pace(8_000.0, "miles"),
         )
         medians = draws.scale * np.log(2.0) ** (1 / draws.shape)
         assert medians.min() >= LEAST_MEDIAN_YEARS

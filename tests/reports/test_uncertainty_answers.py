@@ -69,7 +69,7 @@ def test_too_few_failures_leave_the_credible_interval_alone(demo: Workshop) -> N
         [table.filter(valve & ~pl.col("failed")), table.filter(valve, "failed").head(2)]
     )
     made = replace(demo.episodes, table=few)
-    curves = component_curves(made, {"heater valve": "age"}, origin="original", confidence=0.9)
+    curves = component_curves(made, {"heater valve": "years"}, origin="original", confidence=0.9)
     answer = interval_answer(replace(demo, episodes=made, original=curves))
     people = answer.people.row(0, named=True)
     assert people["Wald"] == "too few failed to fit a curve"

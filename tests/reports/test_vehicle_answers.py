@@ -19,7 +19,7 @@ BRAKE, PIPE = "brake pipe above the axle", "coolant transfer pipe"
 
 def stranger(workshop: Workshop, *, age: float = 14.0, horizon: float = 3.0) -> Vehicle:
     return vehicle_asked_about(
-        workshop, age_years=age, odometer_mi=7500 * age, registration=None, horizon_years=horizon
+        workshop, age_years=age, odometer=7500 * age, registration=None, horizon_years=horizon
     )
 
 
@@ -125,7 +125,7 @@ def test_the_buyer_gets_a_distribution_in_order(demo: Workshop) -> None:
 def test_a_vehicle_of_the_records_is_known_by_its_history_and_never_named(demo: Workshop) -> None:
     vehicle = vehicles_in_the_book(demo.records)["vehicle"][5]
     known = vehicle_asked_about(
-        demo, age_years=None, odometer_mi=None, registration=vehicle, horizon_years=3.0
+        demo, age_years=None, odometer=None, registration=vehicle, horizon_years=3.0
     )
     answers = told(demo, known)
     taken = answers.answers[3].frame["condition"].drop_nulls().to_list()
@@ -189,7 +189,7 @@ def test_unknown_names_are_refused(demo: Workshop) -> None:
         told(demo, vehicle, renewed={"water pump": 20.0})
     with pytest.raises(ValueError, match="no such vehicle in the records"):
         vehicle_asked_about(
-            demo, age_years=None, odometer_mi=None, registration="NONE", horizon_years=3.0
+            demo, age_years=None, odometer=None, registration="NONE", horizon_years=3.0
         )
 
 

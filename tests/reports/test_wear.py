@@ -12,6 +12,7 @@ from wornby.reports.vehicle_answers import sheet_answers
 from wornby.reports.wear import places_alike, told_lives
 from wornby.reports.while_open_answers import bundle_answer
 from wornby.reports.workshop import Workshop
+from wornby.reports.yearly_pace import Pace
 
 PIPE, GROUP = "coolant transfer pipe", "front subframe down"
 
@@ -25,7 +26,7 @@ def stating(workshop: Workshop, tau: float | None) -> Workshop:
 
 
 def asked(workshop: Workshop, **found: object) -> RampAdvice:
-    ramp = Ramp(7.0, 7500.0, 3.0, {})
+    ramp = Ramp(7.0, Pace(7500.0, "miles"), 3.0, {})
     options = {"failed": None, "n_paths": 4000, **found}
     return while_open_advice(workshop, GROUP, ramp, **options)  # type: ignore[arg-type]  # named there
 
@@ -77,7 +78,7 @@ def test_a_degraded_first_pipe_raises_the_chance_of_the_second(demo: Workshop) -
     # common practice, no source: a degraded first makes the second suspect
     def second(workshop: Workshop, degraded: frozenset[str]) -> float:
         vehicle = vehicle_asked_about(
-            workshop, age_years=9.0, odometer_mi=70_000, registration=None, horizon_years=3.0
+            workshop, age_years=9.0, odometer=70_000, registration=None, horizon_years=3.0
         )
         known = told_of(vehicle, workshop.catalogue, renewed={}, degraded=degraded)
         rows = sheet_answers(workshop, known).answers[3].frame.to_dicts()

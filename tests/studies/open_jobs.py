@@ -22,6 +22,7 @@ from wornby.demo.parameters import TRUE_LIVES
 from wornby.records.catalogue import Component
 from wornby.reports.ramp import Ramp
 from wornby.reports.workshop import RENEWAL_GRADE
+from wornby.reports.yearly_pace import Pace
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -84,7 +85,7 @@ def situations(n_per_group: int, rng: np.random.Generator) -> list[Situation]:
             if rng.random() < RENEWED_CHANCE:
                 renewed = {str(rng.choice(others)): round(float(rng.uniform(*RENEWED_YEARS)), 1)}
             age, pace, horizon = (float(rng.choice(of)) for of in (AGES, PACES, HORIZONS))
-            asked.append(Situation(group, failed, Ramp(age, pace, horizon, renewed)))
+            asked.append(Situation(group, failed, Ramp(age, Pace(pace, "miles"), horizon, renewed)))
     return asked
 
 
@@ -93,10 +94,10 @@ def places_of(component: Component) -> list[str]:
     return [f"{component.name}, {place}" for place in component.positions] or [component.name]
 
 
-def true_life(component: Component, miles_per_year: float) -> WeibullDraws:
+def true_life(component: Component, pace: Pace) -> WeibullDraws:
     """The Weibull that parts of the component truly live by, in years at this pace."""
     life = TRUE_LIVES[component.name]
-    scale = life.scale_value / (miles_per_year if component.scale == "distance" else 1.0)
+    scale = life.scale_value / (pace.miles_per_year if component.scale == "distance" else 1.0)
     return WeibullDraws(np.array([life.shape]), np.array([scale]), "years")
 
 
@@ -105,7 +106,7 @@ def true_job(situation: Situation) -> OpenJob:
     catalogue, ramp = demo_catalogue(), situation.ramp
     neighbours = []
     for component in catalogue.group(situation.group):
-        life = true_life(component, ramp.miles_per_year)
+        life = true_life(component, ramp.pace)
         costs = part_costs(catalogue, component.name, grade=RENEWAL_GRADE)
         age = ramp.renewed_years.get(component.name, ramp.age_years)
         neighbours += [

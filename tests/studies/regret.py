@@ -130,7 +130,7 @@ def age_rows(workshop: Workshop) -> Iterator[Row]:
             cost(part, group, labour_price_per_hour=rate) for cost in (planned_cost, failure_cost)
         )
         life, _ = life_in_years(
-            workshop, component, origin="renewed", grade=RENEWAL_GRADE, miles_per_year=pace
+            workshop, component, origin="renewed", grade=RENEWAL_GRADE, pace=pace
         )
         told = age_replacement(
             life.thinned(400), planned_cost=planned, failure_cost=failure, confidence=0.9

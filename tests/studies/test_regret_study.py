@@ -23,8 +23,11 @@ from studies.regret import (
 
 from wornby.decisions.expected import counted
 from wornby.reports.ramp import Ramp
+from wornby.reports.yearly_pace import Pace
 
-TWINS = Situation("front subframe down", "coolant transfer pipe, left", Ramp(9.0, 8_000.0, 4.0, {}))
+TWINS = Situation(
+    "front subframe down", "coolant transfer pipe, left", Ramp(9.0, Pace(8_000.0, "miles"), 4.0, {})
+)
 
 
 @pytest.fixture(scope="module")

@@ -96,9 +96,9 @@ def rows(made: Histories, world: World, known: dict[str, Truth]) -> Iterator[dic
     for rule, observed in RULES.items():
         table = episodes(made, observed).table.filter(origin="original")
         for name, truth in known.items():
-            scale = "distance" if world.places.by_distance[world.places.of(name)] else "age"
+            unit = "miles" if world.places.by_distance[world.places.of(name)] else "years"
             lives = table.filter(component=name)
-            counts = count_episodes(lives, scale=scale, what=name, rule=rule)
+            counts = count_episodes(lives, unit=unit, what=name, rule=rule)
             yield {"rule": rule, "component": name, **judged(counts, truth.b10)}
             if rule == AVERAGED_UNDER:
                 yield {"rule": AVERAGE, "component": name, **averaged(counts, truth.mean)}

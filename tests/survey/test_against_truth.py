@@ -30,7 +30,7 @@ def survey() -> Survey:
     return read_survey(DEMO)
 
 
-def true_b10(scales: dict[str, str]) -> dict[str, float]:
+def true_b10(units: dict[str, str]) -> dict[str, float]:
     """By when one in ten of the workshop's vans had had either side renewed, for any reason.
 
     From the fitments as they were, by Kaplan-Meier; distances at each van's own pace.
@@ -49,8 +49,8 @@ def true_b10(scales: dict[str, str]) -> dict[str, float]:
         age=years, pace=pl.col("odometer") / whole, ended=pl.col("ended_on").is_not_null()
     )
     first = lives.sort("age").group_by("registration", "component", maintain_order=True).first()
-    by = pl.col("component").replace_strict(scales, return_dtype=pl.String)
-    on_scale = pl.when(by == "distance").then(pl.col("age") * pl.col("pace")).otherwise("age")
+    by = pl.col("component").replace_strict(units, return_dtype=pl.String)
+    on_scale = pl.when(by != "years").then(pl.col("age") * pl.col("pace")).otherwise("age")
     found = {}
     for (component,), rows in first.with_columns(at=on_scale).sort("at").group_by("component"):
         at_risk = np.arange(rows.height, 0, -1)
@@ -64,7 +64,7 @@ def told_b10(survey: Survey, rule: SurveyRule) -> dict[str, Estimate]:
     weights = weighted_survey(survey, calendar_year=2024).answers
     lives = survey_lives(survey, rule=rule, weights=weights)
     curves = {
-        name: curve_of(name, counts, scale="age", origin="original", confidence=0.95).weibull
+        name: curve_of(name, counts, origin="original", confidence=0.95).weibull
         for name, counts in lives.counts.items()
     }
     return {
@@ -80,7 +80,7 @@ def n_held(told: dict[str, Estimate], true: dict[str, float]) -> int:
 
 
 def test_intervals_hold_the_truth_for_most_components(survey: Survey) -> None:
-    true = true_b10(dict(survey.scales))
+    true = true_b10(dict(survey.units))
     assert n_held(told_b10(survey, CLUB), true) >= 11
     late = n_held(told_b10(survey, FIRST), true)
     assert late < 11, "the latest date taken as the first makes lives long"
@@ -115,7 +115,7 @@ def test_a_club_that_remembers_well_gives_the_life_back(tmp_path: Path) -> None:
     ratios = []
     for seed in range(10):
         counts = survey_lives(club_of(tmp_path, seed, size=400), rule=CLUB).counts["water pump"]
-        fitted = curve_of("pump", counts, scale="age", origin="original", confidence=0.9).weibull
+        fitted = curve_of("pump", counts, origin="original", confidence=0.9).weibull
         assert fitted is not None
         true = [15 * (-np.log(1 - share)) ** (1 / 2.6) for share in (0.1, 0.5)]
         ratios.append([fitted.b_life(0.1) / true[0], fitted.b_life(0.5) / true[1]])

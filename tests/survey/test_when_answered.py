@@ -12,14 +12,14 @@ from wornby.survey.when_answered import months_answered
 FIVE = Thresholds()
 
 
-def answered_on(folder: Path, days: dict[str, int]) -> str:
+def answered_on(folder: Path, days: dict[str, int], date_format: str = "day month year") -> str:
     """What is told of a survey with so many answers on each day, or without a day."""
     given = [day for day, n in days.items() for _ in range(n)]
     rows = [f"m{n} | 2007 | short | 84000 | {day}" for n, day in enumerate(given)]
     club_folder(folder, answers="\n".join(["who | year | body | miles | given on", *rows]))
     layout = LAYOUT.replace('odometer = "miles"', 'odometer = "miles"\nanswered = "given on"')
     (folder / "layout.toml").write_text(layout)
-    return months_answered(read_survey(folder), FIVE)
+    return months_answered(read_survey(folder), FIVE, date_format=date_format)
 
 
 @pytest.mark.parametrize(
@@ -40,3 +40,8 @@ def test_the_months_named_hold_answers_enough(
     tmp_path: Path, days: dict[str, int], told: str
 ) -> None:
     assert answered_on(tmp_path, days) == told
+
+
+def test_months_are_written_as_the_workshop_writes_them(tmp_path: Path) -> None:
+    told = answered_on(tmp_path, {"2024-10-03": 5, "2024-12-30": 5}, "month/day/year")
+    assert told == "from 10/2024 to 12/2024"

@@ -108,7 +108,7 @@ def bushes(*rows: tuple[str, str, int, int, bool]) -> Episodes:
 def test_an_owner_calls_it_renewed_when_either_side_was() -> None:
     """Left renewed at 2 years, right watched to 4; seen from half a year and a year on."""
     made = bushes(("v", "left", 183, 730, True), ("v", "right", 365, 1461, False))
-    counts = first_of_vehicle(made, "bush", scale="age", n_places=2)
+    counts = first_of_vehicle(made, "bush", unit="years", n_places=2)
     ((entry, lower, upper, count),) = counts.table.rows()
     assert (entry, lower, upper, count) == pytest.approx((1.0, 2.0, 2.0, 1.0), abs=0.01)
 
@@ -116,10 +116,10 @@ def test_an_owner_calls_it_renewed_when_either_side_was() -> None:
 def test_a_vehicle_of_which_one_side_was_never_original_tells_nothing() -> None:
     made = bushes(("v", "left", 0, 730, True))
     with pytest.raises(EstimateError, match="no vehicle watched with all its originals"):
-        first_of_vehicle(made, "bush", scale="age", n_places=2)
+        first_of_vehicle(made, "bush", unit="years", n_places=2)
 
 
 def test_of_two_sides_neither_of_which_is_named_one_renewal_is_counted() -> None:
     half = [("v", side, 0, 730, failed) for side in ("left", "right") for failed in (True, False)]
-    counts = first_of_vehicle(bushes(*half), "bush", scale="age", n_places=2)
+    counts = first_of_vehicle(bushes(*half), "bush", unit="years", n_places=2)
     assert (counts.n_lives, counts.n_failures) == (1.0, 1.0)

@@ -109,5 +109,5 @@ def one_life(
     if lives.lives.is_empty():
         return next(iter({**lives.ledger.set_aside, **lives.ledger.rejected}), "not read")
     entry, lower, upper = lives.lives.select("entry", "lower", "upper").row(0)
-    digits = 0 if lives.lives["scale"][0] == "distance" else 1
+    digits = 0 if lives.lives["unit"][0] != "years" else 1
     return round(entry, digits), round(lower, digits), round(upper, digits)

@@ -13,7 +13,7 @@ RENEW_ANSWERS = {"age": "renewal_age_answer", "policy": "policy_answer"}
 """What `wornby renew --by` may ask for of all records, and the public name that answers."""
 CARD = "card"
 OF_ONE_VEHICLE = (
-    "age", "failed", "horizon", "miles_per_year", "degraded", "sound", "renewed", "discount",
+    "age", "failed", "horizon", "distance_per_year", "degraded", "sound", "renewed", "discount",
     "exact",
 )  # fmt: skip
 OF_CARD = ("age", "horizon")
@@ -60,7 +60,9 @@ def _ramp_options(renew: argparse.ArgumentParser) -> None:
         help=f"years the owner means to keep the vehicle (default {HORIZON_YEARS:g})",
     )
     renew.add_argument(
-        "--miles-per-year", type=float, help="default: the median vehicle in the book"
+        "--distance-per-year",
+        type=float,
+        help="in the unit that workshop.toml names (default: as the median vehicle in the book)",
     )
     renew.add_argument(
         "--renewed",
@@ -105,10 +107,13 @@ def _while_open(asked: argparse.Namespace, workshop: "Workshop", horizon: float)
     from wornby.reports import while_open_answers as told
     from wornby.reports.ramp import Ramp, while_open_advice
     from wornby.reports.workshop import pace_of
+    from wornby.reports.yearly_pace import Pace
 
     if asked.exact:
         told.check_exact(workshop, asked.group)
-    pace = pace_of(workshop) if asked.miles_per_year is None else asked.miles_per_year
+    pace, catalogue = pace_of(workshop), workshop.catalogue
+    if asked.distance_per_year is not None:
+        pace = Pace(asked.distance_per_year / catalogue.per_mile, catalogue.distances_in)
     advice = while_open_advice(
         workshop,
         asked.group,

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
 FINDINGS = ("share", "nonresponse", "evidence")
 """Shares by an age or distance, the same for each readiness to answer, and the workshop beside."""
-BY_AGE_YEARS, BY_DISTANCE_MI = 12.0, 100_000.0
+BY_AGE_YEARS, BY_DISTANCE = 12.0, 100_000.0
 
 
 def finding_options(survey: argparse.ArgumentParser) -> None:
@@ -26,7 +26,8 @@ def finding_options(survey: argparse.ArgumentParser) -> None:
     survey.add_argument(
         "--distance",
         type=float,
-        help=f"miles, for what wears by distance (default {BY_DISTANCE_MI:,.0f})",
+        help="for what wears by distance, in the unit that workshop.toml names "
+        f"(default {BY_DISTANCE:,.0f})",
     )
     survey.add_argument(
         "--members",
@@ -72,8 +73,8 @@ def survey_finding(
     if asked.by == "evidence":
         return evidence_answer(opened(asked), lives, published)
     by = {
-        "years": BY_AGE_YEARS if asked.age is None else asked.age,
-        "miles": BY_DISTANCE_MI if asked.distance is None else asked.distance,
+        "age": BY_AGE_YEARS if asked.age is None else asked.age,
+        "distance": BY_DISTANCE if asked.distance is None else asked.distance,
     }
     rng = np.random.default_rng(asked.seed)
     if asked.by == "share":

@@ -8,7 +8,11 @@ from wornby.commands.asked import HORIZON_YEARS, opened, show, years_renewed
 def vehicle_options(vehicle: argparse.ArgumentParser) -> None:
     """What `vehicle` may be told; COMPONENT may be one place: "coolant transfer pipe, left"."""
     vehicle.add_argument("--age", type=float, help="age of the vehicle in years")
-    vehicle.add_argument("--odometer", type=float, help="miles shown (default: the usual pace)")
+    vehicle.add_argument(
+        "--odometer",
+        type=float,
+        help="what it shows, in the unit that workshop.toml names (default: the usual pace)",
+    )
     vehicle.add_argument("--registration", help="of a vehicle in the records; never printed")
     vehicle.add_argument(
         "--horizon",
@@ -35,7 +39,7 @@ def run_vehicle(asked: argparse.Namespace) -> None:
     vehicle = wornby.vehicle_asked_about(
         workshop,
         age_years=asked.age,
-        odometer_mi=asked.odometer,
+        odometer=asked.odometer,
         registration=asked.registration,
         horizon_years=asked.horizon,
     )

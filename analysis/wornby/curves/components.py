@@ -11,7 +11,7 @@ from wornby.curves.nonparametric import SurvivalCurve, kaplan_meier
 from wornby.curves.parametric import WeibullCurve, weibull
 from wornby.curves.shape_prior import CAR_COMPONENT
 from wornby.errors import EstimateError
-from wornby.histories.counts import Counts, count_episodes
+from wornby.histories.counts import Counts, count_episodes, scale_of
 from wornby.histories.watching import Episodes
 from wornby.progress import each
 
@@ -30,7 +30,6 @@ class ComponentCurve:
     """
 
     component: str
-    scale: str
     origin: str
     counts: Counts
     nonparametric: SurvivalCurve | TurnbullCurve
@@ -38,14 +37,20 @@ class ComponentCurve:
     weibull: WeibullCurve | None
     reason: str
 
+    @property
+    def by_age(self) -> bool:
+        """Whether its life is told in years, not in distance."""
+        return scale_of(self.counts.unit) == "age"
+
 
 def component_curves(
-    made: Episodes, scales: Mapping[str, str], *, origin: str, confidence: float
+    made: Episodes, units: Mapping[str, str], *, origin: str, confidence: float
 ) -> dict[str, ComponentCurve]:
     """A curve for each component with an episode, original or renewed fitments.
 
-    `scales` says of each component whether it wears by age or by distance. ValueError: a scale or a
-    confidence that is none. EstimateError: a posterior past reckoning, see `weibull_posterior`.
+    `units` has years for a component that wears by age, miles or kilometres for one that does by
+    distance. ValueError: a unit or a confidence that is none. EstimateError: a posterior past
+    reckoning, see `weibull_posterior`.
 
     >>> from wornby.histories.observation import WORKSHOP
     >>> from wornby.ledger import Ledger
@@ -58,7 +63,7 @@ def component_curves(
     ...     weight=pl.lit(1.0),
     ... )
     >>> made = Episodes(table, WORKSHOP, Ledger("fitments", 7, 7))
-    >>> curves = component_curves(made, {"pump": "age"}, origin="original", confidence=0.9)
+    >>> curves = component_curves(made, {"pump": "years"}, origin="original", confidence=0.9)
     >>> pump = curves["pump"]
     >>> pump.counts.unit, pump.counts.n_failures, round(pump.weibull.b_life(0.1), 1)
     ('years', 5.0, 4.0)
@@ -66,20 +71,16 @@ def component_curves(
     of_origin = made.table.filter(pl.col("origin") == origin)
     by_component = of_origin.partition_by("component", as_dict=True)
     curves = {}
-    for component, scale in each(list(scales.items()), "curves"):
+    for component, unit in each(list(units.items()), "curves"):
         lives = by_component.get((component,), of_origin.clear())
         what = f"{component} ({origin})"
-        counts = count_episodes(lives, scale=scale, what=what, rule=made.rule.sentence())
+        counts = count_episodes(lives, unit=unit, what=what, rule=made.rule.sentence())
         if counts.n_lives:
-            curves[component] = curve_of(
-                component, counts, scale=scale, origin=origin, confidence=confidence
-            )
+            curves[component] = curve_of(component, counts, origin=origin, confidence=confidence)
     return curves
 
 
-def curve_of(
-    component: str, counts: Counts, *, scale: str, origin: str, confidence: float
-) -> ComponentCurve:
+def curve_of(component: str, counts: Counts, *, origin: str, confidence: float) -> ComponentCurve:
     """The curves through one component's counts, exact or within bounds.
 
     Ages are in the unit of the counts. EstimateError as `weibull_posterior`; a Weibull that cannot
@@ -90,7 +91,6 @@ def curve_of(
     exact = ((lower == upper) | upper.is_infinite()).all()
     return ComponentCurve(
         component=component,
-        scale=scale,
         origin=origin,
         counts=counts,
         nonparametric=kaplan_meier(counts, confidence=confidence) if exact else turnbull(counts),

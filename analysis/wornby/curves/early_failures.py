@@ -6,6 +6,7 @@ import polars as pl
 
 from wornby.curves.episode_lives import counts_of, lives_of
 from wornby.curves.nonparametric import SurvivalCurve, kaplan_meier
+from wornby.histories.counts import YEARS
 
 MONTHS_PER_YEAR = 12
 
@@ -42,7 +43,7 @@ def comebacks(
     renewed = episodes.filter(pl.col("origin") == "renewed")
     rows = []
     for (grade,), fitted in sorted(renewed.partition_by("grade", as_dict=True).items()):
-        lives = lives_of(fitted, scale="age")
+        lives = lives_of(fitted, unit=YEARS)
         counts = counts_of(lives, unit="years", what=str(grade), rule="day found")
         if not counts.n_lives:
             continue

@@ -2,18 +2,18 @@
 
 import polars as pl
 
-from wornby.histories.counts import DAYS_PER_YEAR, UNITS, Counts
+from wornby.histories.counts import Counts, on_unit
 from wornby.tables import COUNTS
 
 KEYS = ["entry", "lower", "upper"]
 
 
-def lives_of(episodes: pl.DataFrame, *, scale: str) -> pl.DataFrame:
-    """Episodes (see `tables.EPISODES`) as lives on age in years or distance in miles.
+def lives_of(episodes: pl.DataFrame, *, unit: str) -> pl.DataFrame:
+    """Episodes (see `tables.EPISODES`) as lives in years, or in miles or kilometres.
 
     Columns vehicle, version, grade, ending, entry, lower, upper, count. A failure counts when it
     was found, whatever the rule; episodes without time or distance at risk say nothing. ValueError:
-    a scale that is neither.
+    a unit that is none of them.
 
     >>> seals = pl.DataFrame(
     ...     {"vehicle": ["a", "b"], "exit_days": [1461, 2922], "failed": [True, False]}
@@ -24,19 +24,13 @@ def lives_of(episodes: pl.DataFrame, *, scale: str) -> pl.DataFrame:
     ...     entry_days=pl.lit(0),
     ...     weight=pl.lit(1.0),
     ... )
-    >>> lives = lives_of(seals, scale="age")
+    >>> lives = lives_of(seals, unit="years")
     >>> lives.select("vehicle", "entry", "lower", "upper").rows()
     [('a', 0.0, 4.0, 4.0), ('b', 0.0, 8.0, inf)]
     >>> counts_of(lives, unit="years", what="seal", rule="day found").n_failures
     1.0
     """
-    if scale not in UNITS:
-        raise ValueError(f"no scale {scale!r}; use {' or '.join(UNITS)}")
-    entry, end = (
-        (pl.col("entry_days") / DAYS_PER_YEAR, pl.col("exit_days") / DAYS_PER_YEAR)
-        if scale == "age"
-        else (pl.col("entry_mi"), pl.col("exit_mi"))
-    )
+    entry, end = on_unit("entry", unit), on_unit("exit", unit)
     words = ("vehicle", "version", "grade", "ending")
     upper = pl.when("failed").then("lower").otherwise(float("inf"))
     watched = episodes.select(*words, "failed", entry=entry, lower=end, count="weight").filter(

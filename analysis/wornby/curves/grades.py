@@ -8,7 +8,7 @@ from wornby.curves.groups import log_rank
 from wornby.curves.nonparametric import kaplan_meier
 from wornby.curves.uncertainty import Estimate
 from wornby.errors import EstimateError
-from wornby.histories.counts import Counts, count_episodes
+from wornby.histories.counts import YEARS, Counts, count_episodes
 from wornby.histories.watching import Episodes
 
 FEWEST_LIVES = 5
@@ -67,7 +67,7 @@ def grade_lives(
     )
     groups = {
         str(grade): count_episodes(
-            lives, scale="age", what=f"{component}, {grade}", rule=made.rule.sentence()
+            lives, unit=YEARS, what=f"{component}, {grade}", rule=made.rule.sentence()
         )
         for (grade,), lives in renewed.partition_by("grade", as_dict=True).items()
     }

@@ -78,6 +78,7 @@ def distance_doubt(
     lives: pl.DataFrame,
     readings: pl.DataFrame,
     *,
+    unit: str,
     share: float,
     what: str,
     rule: str,
@@ -91,8 +92,8 @@ def distance_doubt(
     fleet, from new. Distances on days without a reading are drawn `n_draws` times (multiple
     imputation), a Weibull curve is fitted to each completed set, and the logarithms of its B-lives
     are combined by Rubin's rules. The draws use the readings, not how the part ended, and hold the
-    fleet's distribution of pace fixed at its estimate. In miles. EstimateError as `weibull`,
-    ValueError: fewer than two draws.
+    fleet's distribution of pace fixed at its estimate. In `unit`, miles or kilometres.
+    EstimateError as `weibull`, ValueError: fewer than two draws.
 
     >>> from datetime import date
     >>> new, read, miles = date(2008, 1, 1), date(2014, 1, 1), [40e3, 52e3, 66e3, 95e3, 90e3]
@@ -110,7 +111,7 @@ def distance_doubt(
     ...     exit_days=1827, sound_days=1827, entry_mi=0.0, sound_mi="exit_mi", weight=1.0,
     ... )
     >>> found = distance_doubt(
-    ...     bushes, readings, share=0.1, what="bush", rule="as watched", n_draws=5,
+    ...     bushes, readings, unit="miles", share=0.1, what="bush", rule="as watched", n_draws=5,
     ...     confidence=0.9, rng=np.random.default_rng(1),
     ... )
     >>> round(found.fixed.value, -2), found.not_read
@@ -119,7 +120,7 @@ def distance_doubt(
     told = lives.filter(pl.col("entry_mi").is_not_null() & pl.col("exit_mi").is_not_null())
 
     def fitted(frame: pl.DataFrame) -> WeibullCurve:
-        return weibull(count_episodes(frame, scale="distance", what=what, rule=rule))
+        return weibull(count_episodes(frame, unit=unit, what=what, rule=rule))
 
     drawn = plausible_distances(told, readings, n_draws=n_draws, rng=rng)
     curves = [

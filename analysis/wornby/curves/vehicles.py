@@ -12,7 +12,7 @@ from scipy.sparse import csr_array
 from wornby.curves.lives import check_lives, vehicle_places
 from wornby.curves.log_ages import Array
 from wornby.errors import EstimateError
-from wornby.histories.counts import DAYS_PER_YEAR, UNITS, Counts
+from wornby.histories.counts import Counts, on_unit
 from wornby.tables import COUNTS
 
 KEYS = ["entry", "lower", "upper"]
@@ -74,29 +74,21 @@ def counts_by_vehicle(lives: pl.DataFrame, *, unit: str, what: str, rule: str) -
 
 
 def episodes_by_vehicle(
-    episodes: pl.DataFrame, *, scale: str, what: str, rule: str
+    episodes: pl.DataFrame, *, unit: str, what: str, rule: str
 ) -> VehicleCounts:
-    """Episodes (see `tables.EPISODES`) on age in years or distance in miles, by vehicle.
+    """Episodes (see `tables.EPISODES`) in years, or in miles or kilometres, by vehicle.
 
-    ValueError: a scale that is neither. EstimateError: nothing watched on it.
+    ValueError: a unit that is none of them. EstimateError: nothing watched on it.
 
     >>> seals = pl.DataFrame(
     ...     {"vehicle": list("aab"), "exit_days": [1461, 2922, 1461], "failed": [True, False, True]}
     ... ).with_columns(entry_days=0, weight=1.0)
-    >>> by = episodes_by_vehicle(seals, scale="age", what="seal", rule="as watched")
+    >>> by = episodes_by_vehicle(seals, unit="years", what="seal", rule="as watched")
     >>> by.n_vehicles, by.counts.table.rows()
     (2, [(0.0, 4.0, 4.0, 2.0), (0.0, 8.0, inf, 1.0)])
     """
-    if scale not in UNITS:
-        raise ValueError(f"no scale {scale!r}; use {' or '.join(UNITS)}")
-    entry, end = (
-        (pl.col("entry_days") / DAYS_PER_YEAR, pl.col("exit_days") / DAYS_PER_YEAR)
-        if scale == "age"
-        else (pl.col("entry_mi"), pl.col("exit_mi"))
-    )
+    entry, end = on_unit("entry", unit), on_unit("exit", unit)
     lives = episodes.select("vehicle", "failed", entry=entry, lower=end, count="weight")
     watched = lives.drop_nulls().filter(pl.col("lower") > pl.col("entry"))
     upper = pl.when("failed").then("lower").otherwise(float("inf"))
-    return counts_by_vehicle(
-        watched.with_columns(upper=upper), unit=UNITS[scale], what=what, rule=rule
-    )
+    return counts_by_vehicle(watched.with_columns(upper=upper), unit=unit, what=what, rule=rule)

@@ -7,10 +7,12 @@ import polars as pl
 from numpy.typing import NDArray
 
 from wornby.errors import EstimateError
+from wornby.records.conventions import PER_MILE
 from wornby.tables import COUNTS
 
 DAYS_PER_YEAR = 365.25
-UNITS = {"age": "years", "distance": "miles"}
+YEARS = "years"
+UNITS = (YEARS, *PER_MILE)
 DISTANCE_STEP_MI = 20.0
 """Coarse enough that a million episodes share some ten thousand spans, too fine to bias."""
 
@@ -73,41 +75,56 @@ def check_counts(table: pl.DataFrame, what: str) -> None:
             raise EstimateError(f"{what}: {why}: {rows.row(0, named=True)}")
 
 
-def count_episodes(episodes: pl.DataFrame, *, scale: str, what: str, rule: str) -> Counts:
-    """Distinct (entry, lower, upper) on age in years or distance in miles, with their counts.
+def scale_of(unit: str) -> str:
+    """What a unit measures: years an age, miles and kilometres a distance."""
+    return "age" if unit == YEARS else "distance"
+
+
+def on_unit(end: str, unit: str) -> pl.Expr:
+    """An end of episodes (entry, sound or exit) in years, miles or kilometres.
+
+    ValueError: a unit that is none of them.
+
+    >>> pl.DataFrame({"exit_mi": [100.0]}).select(on_unit("exit", "kilometres")).item()
+    160.9344
+    """
+    if unit not in UNITS:
+        raise ValueError(f"no unit {unit!r}; use {', '.join(UNITS)}")
+    if unit == YEARS:
+        return (pl.col(f"{end}_days") / DAYS_PER_YEAR).alias(end)
+    return (pl.col(f"{end}_mi") * PER_MILE[unit]).alias(end)
+
+
+def count_episodes(episodes: pl.DataFrame, *, unit: str, what: str, rule: str) -> Counts:
+    """Distinct (entry, lower, upper) on age in years or distance in its unit, with their counts.
 
     Ages are exact to the day. Distances go to the nearest `DISTANCE_STEP_MI`, entry and exit
     alike; where that would leave no distance at risk they stay as they were. Episodes without
     a distance, or with none between entry and exit, say nothing on distance.
     """
-    if scale not in UNITS:
-        raise ValueError(f"no scale {scale!r}; use {' or '.join(UNITS)}")
-    spans = _spans(episodes, scale).filter(pl.col("exit") > pl.col("entry"))
+    spans = _spans(episodes, unit).filter(pl.col("exit") > pl.col("entry"))
     keys = ["entry", "lower", "upper"]
     bounded = spans.with_columns(
         lower=pl.max_horizontal("entry", pl.min_horizontal("sound", "exit")),
         upper=pl.when("failed").then("exit").otherwise(float("inf")),
     )
     counted = bounded.group_by(keys).agg(count=pl.col("weight").sum()).sort(keys)
-    return Counts(COUNTS.shape(counted), unit=UNITS[scale], what=what, rule=rule)
+    return Counts(COUNTS.shape(counted), unit=unit, what=what, rule=rule)
 
 
-def _spans(episodes: pl.DataFrame, scale: str) -> pl.DataFrame:
-    """Entry, last known sound and exit on the scale, coarse enough to count."""
-    names = ("entry", "sound", "exit")
-    if scale == "age":
-        in_years = {name: pl.col(f"{name}_days") / DAYS_PER_YEAR for name in names}
-        return episodes.select("failed", "weight", **in_years)
-    miles = {name: pl.col(f"{name}_mi") for name in names}
-    near = {
-        name: (mile / DISTANCE_STEP_MI).round() * DISTANCE_STEP_MI for name, mile in miles.items()
-    }
+def _spans(episodes: pl.DataFrame, unit: str) -> pl.DataFrame:
+    """Entry, last known sound and exit in the unit, coarse enough to count."""
+    ends = {name: on_unit(name, unit) for name in ("entry", "sound", "exit")}
+    if unit == YEARS:
+        return episodes.select("failed", "weight", **ends)
+    step = DISTANCE_STEP_MI * PER_MILE[unit]
+    near = {name: (end / step).round() * step for name, end in ends.items()}
     collapsed = near["exit"] <= near["entry"]
-    known = episodes.filter(miles["entry"].is_not_null() & miles["exit"].is_not_null())
+    known = episodes.filter(ends["entry"].is_not_null() & ends["exit"].is_not_null())
     return known.select(
         "failed",
         "weight",
-        **{name: pl.when(collapsed).then(miles[name]).otherwise(near[name]) for name in names},
+        **{name: pl.when(collapsed).then(ends[name]).otherwise(near[name]) for name in ends},
     )
 
 

@@ -4,6 +4,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
 
+from wornby.records.conventions import DATES_UNSAID, DISTANCES_UNSAID, PER_MILE
+
 GRADES = ("genuine", "original-equipment", "aftermarket", "used", "reconditioned")
 SCALES = ("age", "distance")
 CAUTIONS = ("hot coolant", "raised vehicle", "brakes", "steering", "fuel", "restraint")
@@ -200,7 +202,10 @@ class Words:
 
 @dataclass(frozen=True, slots=True)
 class Catalogue:
-    """All that workshop.toml says."""
+    """All that workshop.toml says.
+
+    Distances are reckoned and shown in `distances_in`, days written as `date_format` says.
+    """
 
     name: str
     note: str
@@ -221,6 +226,23 @@ class Catalogue:
     looks: Mapping[str, Look] = field(default_factory=dict)
     companion_parts: Mapping[str, CompanionPart] = field(default_factory=dict)
     price_lists: tuple[PriceList, ...] = ()
+    distances_in: str = DISTANCES_UNSAID
+    date_format: str = DATES_UNSAID
+
+    @property
+    def units(self) -> Mapping[str, str]:
+        """The unit of each scale."""
+        return {"age": "years", "distance": self.distances_in}
+
+    @property
+    def component_units(self) -> Mapping[str, str]:
+        """The unit in which each component's life is told."""
+        return {name: self.units[c.scale] for name, c in self.components.items()}
+
+    @property
+    def per_mile(self) -> float:
+        """How many units of distance make a mile, by which records hold it."""
+        return PER_MILE[self.distances_in]
 
     def group(self, name: str) -> tuple[Component, ...]:
         """The components behind one access; an unknown name is a caller's mistake."""

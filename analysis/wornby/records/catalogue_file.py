@@ -24,6 +24,7 @@ from wornby.records.catalogue import (
     StockRules,
     Words,
 )
+from wornby.records.conventions import DATE_FORMATS, DATES_UNSAID, DISTANCES_UNSAID, PER_MILE
 from wornby.records.layout import read_toml
 from wornby.records.price_list_entries import check_price_lists, price_lists_of
 from wornby.records.typed_entries import check_known, entry
@@ -40,7 +41,8 @@ class Heading:
     """The [workshop] table.
 
     A vehicle is in the book if it came within `book_months` of `records_until`; two odometer
-    readings that disagree by less than `odometer_tolerance_mi` are a slip of date.
+    readings that disagree by less than `odometer_tolerance_mi` are a slip of date. Letters give
+    distances in the unit `distances_in`, and days in the order of `date_format`.
     """
 
     name: str
@@ -51,6 +53,8 @@ class Heading:
     book_months: int = 18
     observation_rule: str = "workshop"
     odometer_tolerance_mi: float = 500.0
+    distances_in: str = DISTANCES_UNSAID
+    date_format: str = DATES_UNSAID
 
 
 def read_catalogue(path: Path) -> Catalogue:
@@ -62,9 +66,7 @@ def read_catalogue(path: Path) -> Catalogue:
     for name in ("workshop", "words", "component"):
         if not content.get(name):
             raise RecordError(f"{source}: no {name!r}; add it")
-    heading = entry(Heading, f"{source}: [workshop]", content["workshop"])
-    if not heading.book_months:
-        raise RecordError(f"{source}: [workshop]: book_months = 0: wanted 1 or more")
+    heading = _heading(f"{source}: [workshop]", content["workshop"])
     catalogue = Catalogue(
         name=heading.name,
         note=heading.note,
@@ -74,6 +76,8 @@ def read_catalogue(path: Path) -> Catalogue:
         odometer_tolerance_mi=heading.odometer_tolerance_mi,
         observation_rule=heading.observation_rule,
         book_months=heading.book_months,
+        distances_in=heading.distances_in,
+        date_format=heading.date_format,
         money=entry(Money, f"{source}: [money]", content["money"]) if "money" in content else None,
         price_rules=_price_rules(source, content.get("fixed_price")),
         stock=_stock(source, content.get(STOCK)),
@@ -91,6 +95,17 @@ def read_catalogue(path: Path) -> Catalogue:
     _check_names(source, catalogue)
     check_price_lists(source, catalogue)
     return catalogue
+
+
+def _heading(where: str, table: Any) -> Heading:
+    """The [workshop] table, its choices among those there are."""
+    heading = entry(Heading, where, table)
+    if not heading.book_months:
+        raise RecordError(f"{where}: book_months = 0: wanted 1 or more")
+    for name, known in (("distances_in", PER_MILE), ("date_format", DATE_FORMATS)):
+        if (told := getattr(heading, name)) not in known:
+            raise RecordError(f"{where}: {name} = {told!r}; use {' or '.join(known)}")
+    return heading
 
 
 def _named(kind: type[Named], source: str, entries: Any) -> dict[str, Named]:

@@ -124,6 +124,7 @@ def registrations_named(cells: Sequence[str]) -> list[str]:
 def _catalogue_text(proposal: Proposal, *, today: date, pseudonym_key: str) -> str:
     looks, jobs = proposal.of("inspections"), proposal.of("job_lines")
     told = {
+        **_conventions(jobs),
         "records_until": str(last_regular_day(_days(jobs)) or today),
         "observation_rule": NOTED
         if any("origin" in g.columns for g in looks)
@@ -133,6 +134,16 @@ def _catalogue_text(proposal: Proposal, *, today: date, pseudonym_key: str) -> s
     texts = [text for guess in jobs for text in guess.cells("text")]
     parts = [part for guess in looks for part in guess.cells("component")]
     return starter_catalogue([*texts, *parts], told)
+
+
+def _conventions(jobs: Sequence[Guess]) -> dict[str, str]:
+    """Distances and days as the job lines have them."""
+    metric = any(guess.settings.get("distance_unit") == "km" for guess in jobs)
+    month_first = any(guess.settings["dates"] == "month first" for guess in jobs)
+    return {
+        "distances_in": "kilometres" if metric else "miles",
+        "date_format": "month day year" if month_first else "day month year",
+    }
 
 
 def _days(guesses: Sequence[Guess]) -> list[date]:

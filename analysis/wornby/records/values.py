@@ -4,9 +4,10 @@ from collections.abc import Sequence
 
 import polars as pl
 
+from wornby.records.conventions import PER_MILE
 from wornby.records.layout import FileLayout
 
-MILES_PER_KM = 1 / 1.609344
+MILES_PER_KM = 1 / PER_MILE["kilometres"]
 EARLIEST_YEAR = 1950
 
 DAY_FIRST = ("%d/%m/%Y", "%d-%m-%Y", "%d.%m.%Y", "%d/%m/%y", "%d-%m-%y", "%d.%m.%y")

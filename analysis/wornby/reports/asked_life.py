@@ -7,9 +7,10 @@ import polars as pl
 from wornby.curves.components import ComponentCurve, curve_of
 from wornby.curves.profile import scale_interval, shape_interval
 from wornby.errors import EstimateError
-from wornby.histories.counts import UNITS, count_episodes
+from wornby.histories.counts import count_episodes
 from wornby.histories.observation import RULES, ObservationRule
 from wornby.histories.watching import episodes
+from wornby.records.catalogue import SCALES
 from wornby.reports.amounts import estimate_text, marked, shape_text, with_unit
 from wornby.reports.answer import Answer
 from wornby.reports.life_answers import BOUNDS, b10_life, chance_next
@@ -47,7 +48,7 @@ def asked_curve(workshop: Workshop, asked: AskedLife) -> ComponentCurve:
     rules = rules_to_ask(workshop)
     for what, word, known in (
         ("component", asked.component, tuple(workshop.catalogue.components)),
-        ("scale", asked.scale, tuple(UNITS)),
+        ("scale", asked.scale, SCALES),
         ("version", asked.version, versions_seen(workshop)),
         ("rule", asked.rule, tuple(rules)),
         ("origin", asked.origin, ORIGINS),
@@ -62,26 +63,20 @@ def asked_curve(workshop: Workshop, asked: AskedLife) -> ComponentCurve:
         lives = lives.filter(version=asked.version)
     counts = count_episodes(
         lives,
-        scale=asked.scale,
+        unit=workshop.catalogue.units[asked.scale],
         what=f"{asked.component} ({asked.origin}, {asked.version})",
         rule=rule.sentence(),
     )
     if not counts.n_lives:
         raise EstimateError(f"{counts.what}: none was watched under this rule")
-    return curve_of(
-        asked.component,
-        counts,
-        scale=asked.scale,
-        origin=asked.origin,
-        confidence=workshop.confidence,
-    )
+    return curve_of(asked.component, counts, origin=asked.origin, confidence=workshop.confidence)
 
 
 def asked_life_answer(workshop: Workshop, asked: AskedLife, curve: ComponentCurve) -> Answer:
     """The numbers of the curve: watched, failed, B10 life, chance from then on, shape and scale."""
     confidence = workshop.confidence
     b10 = b10_life(curve, confidence=confidence)
-    horizon = 1.0 if curve.scale == "age" else pace_of(workshop)
+    horizon = 1.0 if curve.by_age else pace_of(workshop).per_year
     chance = chance_next(curve, age=b10.value, horizon=horizon, confidence=confidence)
     told = [
         ("watched", f"{curve.counts.n_lives:.0f}", None),

@@ -8,6 +8,7 @@ import numpy as np
 
 from wornby.records.catalogue import Component
 from wornby.records.catalogue_file import read_catalogue
+from wornby.records.conventions import DATES_UNSAID
 from wornby.survey.answers import Survey, read_survey
 from wornby.survey.lives import SurveyLives, survey_lives
 from wornby.survey.publication import Publication, publishable_numbers
@@ -56,6 +57,7 @@ def open_club(
     lives = survey_lives(survey, rule=CLUB, weights=weighted.answers)
     written = path / "workshop.toml"
     catalogue = read_catalogue(written) if written.is_file() else None
+    date_format = DATES_UNSAID if catalogue is None else catalogue.date_format
     return Club(
         survey=survey,
         weighted=weighted,
@@ -66,5 +68,5 @@ def open_club(
         seed=seed,
         note="" if catalogue is None else catalogue.note,
         name=read_club_name(path),
-        answered=months_answered(survey, thresholds),
+        answered=months_answered(survey, thresholds, date_format=date_format),
     )

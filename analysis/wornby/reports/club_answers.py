@@ -31,13 +31,13 @@ FEWEST_RENEWED = 5
 """Of a version, before its life is told: with fewer the curve is its form alone."""
 
 
-def club_share_answer(club: Club, *, age_years: float, distance_mi: float) -> Answer:
+def club_share_answer(club: Club, *, age_years: float, distance: float) -> Answer:
     """Each component's share renewed by an age or distance, with the design's interval."""
     answer = survey_share_answer(
         club.lives,
         club.weighted,
         club.published,
-        by={"years": age_years, "miles": distance_mi},
+        by={"age": age_years, "distance": distance},
         confidence=club.confidence,
         rng=club.rng("shares"),
     )
@@ -170,14 +170,14 @@ def club_survey_answer(club: Club) -> Answer:
 
 
 def silence(
-    club: Club, *, age_years: float, distance_mi: float, members: float | None = None
+    club: Club, *, age_years: float, distance: float, members: float | None = None
 ) -> list[Readiness]:
     """Each finding for every readiness of those without trouble to answer."""
     return nonresponse_findings(
         club.lives,
         club.weighted,
         club.published,
-        by={"years": age_years, "miles": distance_mi},
+        by={"age": age_years, "distance": distance},
         asked=members,
         conclusion=None,
         confidence=club.confidence,

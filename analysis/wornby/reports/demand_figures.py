@@ -6,6 +6,7 @@ import numpy as np
 import polars as pl
 
 from wornby.reports.amounts import percent
+from wornby.reports.answer import Answer
 from wornby.reports.figures import (
     BAND,
     BAND_STRENGTH,
@@ -24,8 +25,9 @@ BEFORE = "years_before"
 HEIGHT = 2.6
 
 
-def draw_demand(months: pl.DataFrame) -> Drawing:
+def draw_demand(answer: Answer) -> Drawing:
     """The failures of each past month as thin bars, and each month ahead with its interval."""
+    months = answer.frame
     earlier = sorted((n for n in months.columns if n.endswith(BEFORE)), reverse=True)
     past = np.concatenate([months[name].to_numpy() for name in earlier])
     ahead = months["month"].to_numpy() - 0.5
@@ -53,7 +55,11 @@ def draw_demand(months: pl.DataFrame) -> Drawing:
         years = range(-len(earlier), 2)
         panel.set_xticks([12 * n for n in years], [_year(months, n) for n in years])
         panel.set_ylabel("failures a month")
-        return drawn(panel, _words(months, past), legend=_legend(months))
+        return drawn(
+            panel,
+            _words(months, past, begins=answer.people["month from"][0]),
+            legend=_legend(months),
+        )
 
 
 def _year(months: pl.DataFrame, n: int) -> str:
@@ -62,12 +68,14 @@ def _year(months: pl.DataFrame, n: int) -> str:
     return f"{begins:%b} {begins.year + n}"
 
 
-def _words(months: pl.DataFrame, past: np.ndarray[tuple[int], np.dtype[np.int64]]) -> str:
+def _words(
+    months: pl.DataFrame, past: np.ndarray[tuple[int], np.dtype[np.int64]], *, begins: str
+) -> str:
     first, last = months.row(0, named=True), months.row(-1, named=True)
     return (
         f"Failures a month. In the {len(past)} months before the records close, {past.min()} to "
         f"{past.max()} came in, {past.mean():.0f} on average. To expect: {first['expected']:.0f} "
-        f"({first['lower']} to {first['upper']}) in the month from {first['begins_on']:%d %B %Y}, "
+        f"({first['lower']} to {first['upper']}) in the month from {begins}, "
         f"{last['expected']:.0f} ({last['lower']} to {last['upper']}) in the last of the twelve."
     )
 

@@ -20,7 +20,7 @@ BOUNDS = ("value", "lower", "upper")
 
 def distance_doubt_answer(workshop: Workshop) -> Answer:
     """B10 lives of parts that wear by distance, and how much of the doubt is the odometer's."""
-    by_distance = [c for c in workshop.original.values() if c.scale == "distance"]
+    by_distance = [c for c in workshop.original.values() if not c.by_age]
     if not by_distance:
         raise EstimateError("no component with scale = 'distance' was watched: none to doubt")
     rows: list[dict[str, Any]] = []
@@ -47,6 +47,7 @@ def _doubt(workshop: Workshop, component: str) -> DistanceDoubt:
     return distance_doubt(
         lives,
         workshop.histories.readings,
+        unit=workshop.catalogue.distances_in,
         share=SHARE,
         what=f"{component} (original)",
         rule=workshop.episodes.rule.sentence(),
@@ -100,15 +101,20 @@ def _notes(workshop: Workshop) -> tuple[str, ...]:
 
 def pace_answer(workshop: Workshop) -> Answer:
     """How far each vehicle goes in a year, those most drawn towards the fleet's pace first."""
-    frame = annual_distance(workshop.histories.readings, confidence=workshop.confidence)
+    catalogue = workshop.catalogue
+    unit = catalogue.distances_in
+    paces = pl.col("own_pace", "pooled_pace", "lower", "upper")
+    frame = annual_distance(
+        workshop.histories.readings, confidence=workshop.confidence
+    ).with_columns(paces * catalogue.per_mile, distance_unit=pl.lit(unit))
     told = frame.sort("pull", "vehicle", descending=[True, False]).head(MOST_ROWS)
     people = [
         {
             "vehicle": row["vehicle"],
             "readings": str(row["readings"]),
             "over": f"{row['span_years']:.1f} years",
-            "own pace": "" if row["own_pace"] is None else amount(row["own_pace"], "miles"),
-            "pooled pace, miles a year": _pooled(row),
+            "own pace": "" if row["own_pace"] is None else amount(row["own_pace"], unit),
+            f"pooled pace, {unit} a year": _pooled(row),
             "drawn to the fleet's": percent(row["pull"]),
         }
         for row in told.to_dicts()
@@ -120,16 +126,18 @@ def pace_answer(workshop: Workshop) -> Answer:
         told,
         (
             f"{frame.height:,} vehicles; {drawn:,} of them owe a tenth or more of their pace to "
-            "the fleet's (empirical Bayes on the logarithm of miles a year since new). The pooled "
-            "pace carries distances on beyond the last reading, for a year and a half at most.",
+            "the fleet's (empirical Bayes on the logarithm of distance a year since new). The "
+            "pooled pace carries distances on beyond the last reading, for a year and a half at "
+            "most.",
         ),
     )
 
 
 def _pooled(row: dict[str, Any]) -> str:
+    unit = row["distance_unit"]
     if row["pooled_pace"] is None:
         return "unknown"
-    middle = amount(row["pooled_pace"], "miles")
+    middle = amount(row["pooled_pace"], unit)
     if row["lower"] is None:
         return middle
-    return f"{middle} ({between(row['lower'], row['upper'], 'miles')})"
+    return f"{middle} ({between(row['lower'], row['upper'], unit)})"

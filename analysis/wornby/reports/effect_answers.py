@@ -8,7 +8,7 @@ from wornby.curves.two_groups import FEWEST_FAILURES, Contrast, contrast
 from wornby.curves.uncertainty import Estimate
 from wornby.curves.versions import UNKNOWN
 from wornby.errors import EstimateError
-from wornby.histories.counts import UNITS
+from wornby.histories.counts import YEARS
 from wornby.reports.amounts import amount, joined
 from wornby.reports.answer import Answer
 from wornby.reports.life_answers import BOUNDS
@@ -32,15 +32,17 @@ def effect_answer(workshop: Workshop) -> Answer:
     ages, usual = book_ages(workshop), _usual_version(workshop)
     told: list[tuple[str, str, Contrast | str]] = []
     for component in workshop.catalogue.components.values():
-        originals = lives_of_origin(workshop, component.name, "original", component.scale)
-        renewed = lives_of_origin(workshop, component.name, "renewed", "age")
-        for lives, column, base, until, unit in (
-            (originals, "version", usual, ages[component.scale], UNITS[component.scale]),
-            (renewed, "grade", RENEWAL_GRADE, UNTIL_YEARS, UNITS["age"]),
+        unit = workshop.catalogue.component_units[component.name]
+        originals = lives_of_origin(workshop, component.name, "original", unit)
+        renewed = lives_of_origin(workshop, component.name, "renewed", YEARS)
+        for lives, column, base, until, until_unit in (
+            (originals, "version", usual, ages[unit], unit),
+            (renewed, "grade", RENEWAL_GRADE, UNTIL_YEARS, YEARS),
         ):
             found = _against(
-                lives, column, base=base, until=until, unit=unit, confidence=workshop.confidence
-            )
+                lives, column, base=base, until=until, unit=until_unit,
+                confidence=workshop.confidence,
+            )  # fmt: skip
             told += [(component.name, column, one) for one in found]
     if not any(isinstance(one, Contrast) for _, _, one in told):
         raise EstimateError("no component has two versions or two grades: nothing to compare")

@@ -7,7 +7,6 @@ import polars as pl
 from wornby.curves.endings_by_age import ENDINGS, EndingShares, ending_shares
 from wornby.curves.episode_lives import lives_of
 from wornby.errors import EstimateError
-from wornby.histories.counts import UNITS
 from wornby.reports.amounts import amount, estimate_text
 from wornby.reports.answer import Answer
 from wornby.reports.life_answers import BOUNDS
@@ -30,16 +29,17 @@ def ending_answer(workshop: Workshop) -> Answer:
     ages = book_ages(workshop)
     rows, people = [], []
     for component in workshop.catalogue.components.values():
+        unit = workshop.catalogue.component_units[component.name]
         own = originals.filter(pl.col("component") == component.name)
-        lives = lives_of(own, scale=component.scale)
+        lives = lives_of(own, unit=unit)
         if lives.is_empty():
             rows.append({"component": component.name, "lives": 0, "note": "none watched"})
             people.append({"component": component.name, "watched": "0", "note": "none watched"})
             continue
         found = ending_shares(
             lives,
-            age=ages[component.scale],
-            unit=UNITS[component.scale],
+            age=ages[unit],
+            unit=unit,
             what=component.name,
             confidence=workshop.confidence,
         )
@@ -76,7 +76,7 @@ def _people(component: str, lives: float, found: EndingShares) -> dict[str, str]
     return {
         "component": component,
         "watched": f"{lives:.0f}",
-        "by the age of": f"{amount(found.age, 'miles')} {found.unit}",
+        "by the age of": f"{amount(found.age, found.unit)} {found.unit}",
         "still watched then": f"{found.at_risk:.0f}",
         **shares,
         "1 - Kaplan-Meier of failures": estimate_text(found.alone),

@@ -77,7 +77,7 @@ def compared_sources(
         club = lives.counts[component]
         try:
             ours = first_of_vehicle(
-                made, component, scale=known.scale, n_places=max(len(known.positions), 1)
+                made, component, unit=club.unit, n_places=max(len(known.positions), 1)
             )
         except EstimateError:
             continue

@@ -16,6 +16,7 @@ from wornby.decisions.unknown_ages import given_working, with_ages
 from wornby.errors import EstimateError
 from wornby.records.catalogue import Component
 from wornby.reports.workshop import Workshop, life_in_years, pace_of
+from wornby.reports.yearly_pace import Pace
 
 YEARS_BACK = 3
 
@@ -91,9 +92,7 @@ def _life_of_kind(
 ) -> WeibullDraws:
     """The curve of parts of one origin and grade, given that those of unknown age still work."""
     origin, grade = map(str, key)
-    life, _ = life_in_years(
-        workshop, component, origin=origin, grade=grade, miles_per_year=pace_of(workshop)
-    )
+    life, _ = life_in_years(workshop, component, origin=origin, grade=grade, pace=pace_of(workshop))
     drawn = kind.filter("drawn")["gone"].to_numpy()
     if origin == "renewed" and drawn.size:
         return given_working(life, drawn, workshop.rng(f"{component.name} {grade} still working"))
@@ -131,12 +130,16 @@ def _kinds(
 
 
 def _aged(
-    workshop: Workshop, component: Component, parts: pl.DataFrame, pace: float
+    workshop: Workshop, component: Component, parts: pl.DataFrame, pace: Pace
 ) -> pl.DataFrame:
     """The component's parts with an age each, in years at the median pace; `drawn` if unknown."""
     by_age = component.scale == "age"
-    speed = pl.lit(1.0) if by_age else pl.col("miles_per_year").clip(lower_bound=1.0) / pace
-    gone = pl.col("age_years") if by_age else pl.col("distance_mi") / pace
+    speed = (
+        pl.lit(1.0)
+        if by_age
+        else pl.col("miles_per_year").clip(lower_bound=1.0) / pace.miles_per_year
+    )
+    gone = pl.col("age_years") if by_age else pl.col("distance_mi") / pace.miles_per_year
     told = parts.select(
         "origin", "grade", "return_chance", gone=gone, ahead=speed, drawn=gone.is_null(),
         now=pl.col("vehicle_age_years") * speed, first=pl.col("first_seen_years") * speed,
@@ -163,6 +166,4 @@ def _aged(
 def _life(workshop: Workshop, component: Component, origin: str) -> WeibullDraws:
     """The life in years of a part of this origin, its grade unknown."""
     pace = pace_of(workshop)
-    return life_in_years(workshop, component, origin=origin, grade="unknown", miles_per_year=pace)[
-        0
-    ]
+    return life_in_years(workshop, component, origin=origin, grade="unknown", pace=pace)[0]

@@ -9,6 +9,7 @@ from wornby.decisions.costs import failure_cost, planned_cost
 from wornby.decisions.grade_choice import EARLY_MONTHS, GradeChoice, GradeCost, grade_costs
 from wornby.decisions.stated_costs import access_of, money_of, part_costs
 from wornby.errors import EstimateError
+from wornby.histories.counts import YEARS
 from wornby.progress import each
 from wornby.records.catalogue import Component
 from wornby.reports.amounts import estimate_text, money, percent
@@ -74,7 +75,7 @@ def _choice(
     )
     draws = curve.posterior.draws(workshop.rng(f"{component.name} {grade} cost"), N_DRAWS)
     if component.scale == "distance":
-        draws = draws.on_scale(pace_of(workshop), "years")
+        draws = draws.on_scale(pace_of(workshop).per_year, YEARS)
     return GradeChoice(
         grade=grade,
         life=draws,

@@ -114,7 +114,7 @@ def _plans(
 def _defects_per_year(workshop: Workshop, component: Component) -> float:
     """Failures a year of all places of the component, on a vehicle of the book's median age."""
     life, _ = life_in_years(
-        workshop, component, origin="original", grade="", miles_per_year=pace_of(workshop)
+        workshop, component, origin="original", grade="", pace=pace_of(workshop)
     )
     age = book_ages(workshop)["age"]
     left = life.survival([age, age + 1]).mean(axis=0)

@@ -11,10 +11,11 @@ from wornby.curves.reach import EXTRAPOLATED
 from wornby.curves.uncertainty import Estimate
 from wornby.decisions.book import parts_in_the_book
 from wornby.errors import EstimateError
-from wornby.histories.counts import count_lives
+from wornby.histories.counts import DISTANCE_STEP_MI, YEARS, count_lives
 from wornby.reports.amounts import amount, estimate_text, joined, marked, shape_text, with_unit
 from wornby.reports.answer import Answer
 from wornby.reports.workshop import NO_ORIGINALS, RENEWAL_GRADE, Workshop, pace_of
+from wornby.reports.yearly_pace import Pace
 
 READY = "ages, bounds and entries as the file states them"
 FEW_BELOW = 3
@@ -42,11 +43,13 @@ def _lives(
     ages, pace = _median_parts(workshop, origin), pace_of(workshop)
     rows, people = [], []
     for curve in curves.values():
-        by_age = curve.scale == "age"
-        age = ages.get((curve.component, curve.scale))
+        age = ages.get((curve.component, curve.counts.unit))
         b10 = b10_life(curve, confidence=workshop.confidence)
         chance = chance_next(
-            curve, age=age, horizon=1.0 if by_age else pace, confidence=workshop.confidence
+            curve,
+            age=age,
+            horizon=1.0 if curve.by_age else pace.per_year,
+            confidence=workshop.confidence,
         )
         rows.append(_typed_life(curve, b10, chance, age))
         people.append(_people_life(curve, b10, chance, age))
@@ -89,13 +92,15 @@ def weibull_answer(workshop: Workshop) -> Answer:
                 "log-likelihood": f"{curve.weibull.log_likelihood:.2f}",
             }
         )
+    unit = workshop.catalogue.distances_in
+    step = DISTANCE_STEP_MI * workshop.catalogue.per_mile
     return Answer(
         "Weibull curves of original parts",
         pl.DataFrame(people),
         pl.DataFrame(rows),
         (
             "Maximum likelihood with delayed entry and right censoring, on counts: ages by the "
-            "day, distances in steps of 20 miles.",
+            f"day, distances in steps of {amount(step, unit)} {unit}.",
         ),
     )
 
@@ -119,16 +124,19 @@ def chance_next(
 
 
 def _median_parts(workshop: Workshop, origin: str) -> dict[tuple[str, str], float]:
-    """Median age and distance of the parts in service in the book, by component and scale."""
-    parts = parts_in_the_book(workshop.records, workshop.histories)
+    """Median age and distance of the parts in service in the book, by component and unit."""
+    parts, catalogue = parts_in_the_book(workshop.records, workshop.histories), workshop.catalogue
     medians = (
         parts.filter(pl.col("origin") == origin)
         .group_by("component")
-        .agg(age=pl.col("age_years").median(), distance=pl.col("distance_mi").median())
+        .agg(
+            pl.col("age_years").median().alias(YEARS),
+            (pl.col("distance_mi").median() * catalogue.per_mile).alias(catalogue.distances_in),
+        )
         .unpivot(index="component")
         .drop_nulls()
     )
-    return {(name, scale): value for name, scale, value in medians.iter_rows()}
+    return {(name, unit): value for name, unit, value in medians.iter_rows()}
 
 
 def _typed_life(
@@ -192,12 +200,12 @@ def _reach_note(note: str) -> str:
     return f"{place}: {EXTRAPOLATED}" if EXTRAPOLATED in note else ""
 
 
-def _life_notes(workshop: Workshop, pace: float) -> tuple[str, ...]:
+def _life_notes(workshop: Workshop, pace: Pace) -> tuple[str, ...]:
     return (
         f"B10 life: by then one in ten has {workshop.episodes.rule.failed}. Rule: "
         f"{workshop.episodes.rule.sentence()}.",
-        f"12 months are {amount(pace, 'miles')} miles for parts that wear by distance. "
-        "Intervals are profile-likelihood ones, or credible ones where failures are few.",
+        f"12 months are {amount(pace.per_year, pace.unit)} {pace.unit} for parts that wear by "
+        "distance. Intervals are profile-likelihood ones, or credible ones where failures are few.",
     )
 
 
@@ -205,9 +213,7 @@ def ready_lives_answer(lives: pl.DataFrame, *, confidence: float) -> Answer:
     """The B10 life of each component from lives that were counted elsewhere."""
     rows, people = [], []
     for component, counts in count_lives(lives, rule=READY).items():
-        curve = curve_of(
-            component, counts, scale=counts.unit, origin="as stated", confidence=confidence
-        )
+        curve = curve_of(component, counts, origin="as stated", confidence=confidence)
         b10 = b10_life(curve, confidence=confidence)
         fitted = curve.weibull
         rows.append(

@@ -2,28 +2,31 @@
 
 from wornby.decisions.book import vehicles_in_the_book
 from wornby.errors import EstimateError
-from wornby.reports.amounts import amount
+from wornby.histories.counts import YEARS
+from wornby.reports.amounts import stated
 from wornby.reports.workshop import Workshop
 
-ROUND_MI = 10_000.0
+ROUND_DISTANCE = 10_000.0
+"""Miles or kilometres."""
 
 
 def book_ages(workshop: Workshop) -> dict[str, float]:
-    """Median age in whole years and distance in ten thousands of miles, by scale."""
+    """Median age in whole years and distance in ten thousands, by unit."""
     book = vehicles_in_the_book(workshop.records)
     age, distance = book["age_years"].median(), book["odometer_mi"].median()
     if not isinstance(age, float) or not isinstance(distance, float):
         raise EstimateError("no vehicle is in the book: no age to compare at")
+    tens = round(distance * workshop.catalogue.per_mile / ROUND_DISTANCE)
     return {
-        "age": max(float(round(age)), 1.0),
-        "distance": max(ROUND_MI * round(distance / ROUND_MI), ROUND_MI),
+        YEARS: max(float(round(age)), 1.0),
+        workshop.catalogue.distances_in: max(ROUND_DISTANCE * tens, ROUND_DISTANCE),
     }
 
 
 def book_ages_sentence(ages: dict[str, float]) -> str:
     """What those ages are, for a note."""
+    age, distance = (stated(at, unit) for unit, at in ages.items())
     return (
-        f"The age is {amount(ages['age'], 'miles')} years, or "
-        f"{amount(ages['distance'], 'miles')} miles for parts that wear by distance: about those "
+        f"The age is {age}, or {distance} for parts that wear by distance: about those "
         "of the median vehicle in the book."
     )

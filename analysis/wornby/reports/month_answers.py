@@ -4,6 +4,7 @@ import polars as pl
 
 from wornby.decisions.failures_by_month import MONTHS_A_YEAR
 from wornby.histories.recurring import failures_in_past_months
+from wornby.records.conventions import day_text
 from wornby.reports.amounts import percent
 from wornby.reports.answer import Answer
 from wornby.reports.forecasts import YEARS_BACK, failures_to_come_by_month
@@ -33,7 +34,7 @@ def month_answer(workshop: Workshop) -> Answer:
     )
     people = [
         {
-            "month from": f"{row['begins_on'].day} {row['begins_on']:%B %Y}",
+            "month from": day_text(row["begins_on"], workshop.catalogue.date_format),
             "failures to expect": f"{row['expected']:.0f} ({row['lower']} to {row['upper']})",
             f"the same month in the {YEARS_BACK} years before": ", ".join(
                 str(row[name]) for name in years

@@ -10,6 +10,7 @@ import polars as pl
 
 from wornby.curves.uncertainty import Estimate
 from wornby.errors import EstimateError
+from wornby.histories.counts import scale_of
 from wornby.reports.amounts import percent, stated
 from wornby.reports.answer import Answer
 from wornby.reports.survey_share_answers import share_text, shown_components
@@ -43,15 +44,15 @@ def nonresponse_findings(
 ) -> list[Readiness]:
     """Each component's finding for every readiness; those whose lives may be published.
 
-    `by` has the age under "years" and the distance under "miles"; `asked` is how many members
-    were asked, the vehicles on the road where nobody says; `conclusion` is a share. What has no
-    curve is left out. EstimateError: nothing to show, or fewer asked than answered.
+    `by` has an age in years and a distance in the unit of the lives, by scale; `asked` is how many
+    members were asked, the vehicles on the road where nobody says; `conclusion` is a share. What
+    has no curve is left out. EstimateError: nothing to show, or fewer asked than answered.
     """
     whom = float(weighted.on_the_road["on_the_road"].sum()) if asked is None else asked
     check_asked(weighted, whom)
     made = []
     for component in shown_components(published):
-        at = by[lives.counts[component].unit]
+        at = by[scale_of(lives.counts[component].unit)]
         # no curve, for want of renewals or of their dates
         with suppress(EstimateError):
             made.append(

@@ -4,7 +4,7 @@ import html
 from typing import Any
 
 from wornby.errors import EstimateError
-from wornby.histories.counts import UNITS
+from wornby.records.catalogue import SCALES
 from wornby.reports.asked_life import (
     ORIGINS,
     AskedLife,
@@ -38,7 +38,7 @@ def life_panel(workshop: Workshop) -> Any:
     components = workshop.catalogue.components
     words: dict[str, tuple[str, ...]] = {
         "component": tuple(components),
-        "scale": tuple(UNITS),
+        "scale": SCALES,
         "version": versions_seen(workshop),
         "rule": tuple(rules_to_ask(workshop)),
         "origin": ORIGINS,

@@ -64,6 +64,5 @@ def _renewed_lives(workshop: Workshop, job: CandidateJob) -> Sequence[WeibullDra
         for _ in component.positions or ("",)
     ]
     return [
-        life_in_years(workshop, c, origin="renewed", grade=job.grade, miles_per_year=pace)[0]
-        for c in places
+        life_in_years(workshop, c, origin="renewed", grade=job.grade, pace=pace)[0] for c in places
     ]

@@ -12,14 +12,15 @@ from wornby.decisions.stated_costs import access_costs, money_of, part_costs
 from wornby.decisions.while_open import WhileOpenAdvice, renew_while_open
 from wornby.errors import EstimateError, RecordError
 from wornby.records.catalogue import Catalogue, Component
-from wornby.reports.amounts import amount
 from wornby.reports.delays import delay_of
 from wornby.reports.wear import places_alike
 from wornby.reports.workshop import RENEWAL_GRADE, Workshop, life_in_years, pace_of
+from wornby.reports.yearly_pace import Pace
 
 N_PATHS = 10_000
 OLDEST_YEARS = 100.0
-MOST_MILES_PER_YEAR = 100_000.0
+MOST_A_YEAR = 200_000.0
+"""Miles or kilometres."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -30,7 +31,7 @@ class Ramp:
     """
 
     age_years: float
-    miles_per_year: float
+    pace: Pace
     horizon_years: float
     renewed_years: Mapping[str, float]
 
@@ -38,7 +39,7 @@ class Ramp:
         """Refuse what no vehicle can be."""
         for what, value, most in (
             ("age", self.age_years, OLDEST_YEARS),
-            ("miles a year", self.miles_per_year, MOST_MILES_PER_YEAR),
+            (f"{self.pace.unit} a year", self.pace.per_year, MOST_A_YEAR),
             ("horizon in years", self.horizon_years, OLDEST_YEARS),
             *(
                 (f"years since {n} was renewed", y, OLDEST_YEARS)
@@ -46,7 +47,7 @@ class Ramp:
             ),
         ):
             if not 0 <= value <= most or (
-                value == 0 and what in ("miles a year", "horizon in years")
+                value == 0 and what in (f"{self.pace.unit} a year", "horizon in years")
             ):
                 raise ValueError(f"{what} {value:g}: wanted above 0, at most {most:g}")
 
@@ -55,10 +56,7 @@ class Ramp:
         renewed = [f"{name} renewed {y:g} years ago" for name, y in self.renewed_years.items()]
         rest = f"; {', '.join(renewed)}" if renewed else ""
         whole = "all parts original but for those named" if renewed else "all parts original"
-        return (
-            f"A vehicle of {self.age_years:g} years that does "
-            f"{amount(self.miles_per_year, 'miles')} miles a year, {whole}{rest}."
-        )
+        return f"A vehicle of {self.age_years:g} years that does {self.pace}, {whole}{rest}."
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -172,7 +170,7 @@ def _neighbours(
             component,
             origin=origin,
             grade=RENEWAL_GRADE,
-            miles_per_year=ramp.miles_per_year,
+            pace=ramp.pace,
         )[0]
         for origin in ("original", "renewed")
     )

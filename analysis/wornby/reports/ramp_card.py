@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, Any
 import polars as pl
 
 from wornby.records.catalogue import Component
-from wornby.reports.amounts import amount
 from wornby.reports.answer import Answer
 from wornby.reports.figures import INK, LONGEST_ROW, Drawing, in_our_style, svg_text
 from wornby.reports.ramp import Ramp, RampAdvice, while_open_advice
@@ -64,9 +63,9 @@ def ramp_card_answer(workshop: Workshop, *, age_years: float, horizon_years: flo
         pl.DataFrame(rows, infer_schema_length=None),
         (
             f"The age is that of the part. For an owner who keeps the vehicle {horizon_years:g} "
-            f"years and does {amount(ramp.miles_per_year, 'miles')} miles a year, the neighbours "
-            f"of a vehicle of {age_years:g} years being original. A degraded part is worth more "
-            "than its age says: ask again with what was found.",
+            f"years and does {ramp.pace}, the neighbours of a vehicle of {age_years:g} years "
+            "being original. A degraded part is worth more than its age says: ask again with "
+            "what was found.",
             *left_out,
             *cautions_for([c for c in catalogue.components.values() if c.access_group]),
         ),
@@ -88,7 +87,7 @@ def _rows(told: RampAdvice, workshop: Workshop, oldest: float) -> list[dict[str,
                 "access": told.advice.job.group.name,
                 "component": name,
                 "break_even_age_years": age,
-                "says": from_age(age, component, told.ramp.miles_per_year, oldest),
+                "says": from_age(age, component, told.ramp.pace, oldest),
                 "safety": component.safety,
             }
         )
@@ -106,7 +105,7 @@ def _with_its_twin(
     told = while_open_advice(workshop, row["access"], ramp, failed=alike.places[0], n_paths=N_PATHS)
     ages = told.advice.break_even_ages.filter(pl.col("component") == alike.places[1])
     age = ages["break_even_age_years"][0]
-    says = from_age(age, component, ramp.miles_per_year, oldest)
+    says = from_age(age, component, ramp.pace, oldest)
     return {"with_its_twin_years": age, "with_its_twin": f"its twin has failed: {_short(says)}"}
 
 

@@ -8,6 +8,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from wornby.errors import RecordError
+from wornby.records.conventions import DATES_UNSAID
 from wornby.records.layout import read_toml
 from wornby.reports.notebook_run import Piece, run_notebook
 
@@ -50,11 +51,11 @@ def render_report(
     pieces = run_notebook(NOTEBOOKS / f"{name}.ipynb", told)
     to.mkdir(parents=True, exist_ok=True)
     with TemporaryDirectory(dir=to, prefix=f".{name}-") as made:
-        _write_all(name, pieces, Path(made), currency=_currency(folder))
+        _write_all(name, pieces, Path(made), written=_written(folder))
         return _moved(Path(made), to)
 
 
-def _write_all(name: str, pieces: Sequence[Piece], to: Path, *, currency: str | None) -> None:
+def _write_all(name: str, pieces: Sequence[Piece], to: Path, *, written: Mapping[str, str]) -> None:
     """Every form of the report into one new folder."""
     from wornby.reports.pages import html_page
     from wornby.reports.printed_pages import pdf_pages
@@ -66,7 +67,13 @@ def _write_all(name: str, pieces: Sequence[Piece], to: Path, *, currency: str | 
     (to / f"{name}.html").write_text(page, encoding="utf-8")
     printed = pdf_pages(pieces, about=kind.title, shows_code=kind.shows_code)
     (to / f"{name}.pdf").write_bytes(printed)
-    (to / f"{name}.xlsx").write_bytes(workbook(tables, currency=currency))
+    (to / f"{name}.xlsx").write_bytes(
+        workbook(
+            tables,
+            currency=written.get("currency"),
+            date_format=written.get("date_format", DATES_UNSAID),
+        )
+    )
     csv_files = to / f"{name}_tables"
     csv_files.mkdir()
     for number, answer in enumerate(tables, start=1):
@@ -85,11 +92,9 @@ def _moved(made: Path, to: Path) -> list[Path]:
     return [to / path.name for path in reversed(finished)]
 
 
-def _currency(folder: Path) -> str | None:
-    """The currency that workshop.toml names, for the heads of columns."""
+def _written(folder: Path) -> dict[str, str]:
+    """How workshop.toml wants money and days written; the run has refused what cannot be."""
     path = folder / "workshop.toml"
-    if not path.is_file():
-        return None
-    heading = read_toml(path).get("workshop", {})
-    named = heading.get("currency") if isinstance(heading, dict) else None
-    return named if isinstance(named, str) else None
+    heading = read_toml(path).get("workshop") if path.is_file() else None
+    told = heading if isinstance(heading, dict) else {}
+    return {name: text for name, text in told.items() if isinstance(text, str)}

@@ -14,7 +14,7 @@ from wornby.decisions.stated_costs import access_costs, money_of, part_costs
 from wornby.errors import EstimateError
 from wornby.progress import each
 from wornby.records.catalogue import Component
-from wornby.reports.amounts import amount, money, percent
+from wornby.reports.amounts import money, percent
 from wornby.reports.answer import Answer
 from wornby.reports.renewal_lives import SMOOTHED_LIFE, RenewalLife, renewal_life
 from wornby.reports.sentences import WORTH_IT, cautions_for
@@ -68,7 +68,7 @@ def renewal_age_answer(workshop: Workshop) -> Answer:
         pl.DataFrame(rows, infer_schema_length=None),
         (
             f"Prices before tax, {RENEWAL_GRADE} parts, access paid each time; "
-            f"{amount(pace_of(workshop), 'miles')} miles a year. Age replacement (Barlow & Hunter "
+            f"{pace_of(workshop)}. Age replacement (Barlow & Hunter "
             "1960) for the mean cost rate over what the records leave open of the curve. The "
             "chance that renewing early is right is that of the age named; where a part is left, "
             f"that some age would save {percent(WORTH_IT)} or more. It takes the costs in "

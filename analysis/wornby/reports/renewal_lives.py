@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from wornby.curves.stepped_hazards import HazardDraws, smoothed_draws
 from wornby.curves.uncertainty import WeibullDraws
 from wornby.errors import EstimateError
+from wornby.histories.counts import YEARS
 from wornby.records.catalogue import Component
 from wornby.reports.fit_answers import fits_of
 from wornby.reports.workshop import N_DRAWS, RENEWAL_GRADE, Workshop, life_curve, pace_of
@@ -42,6 +43,6 @@ def renewal_life(workshop: Workshop, component: Component) -> RenewalLife:
     if component.scale == "age":
         return RenewalLife(draws, form, note)
     pace = pace_of(workshop)
-    if pace <= 0:
+    if pace.miles_per_year <= 0:
         raise EstimateError(f"{component.name}: wears by distance, and no pace is known")
-    return RenewalLife(draws.on_scale(pace, "years"), form, note)
+    return RenewalLife(draws.on_scale(pace.per_year, YEARS), form, note)

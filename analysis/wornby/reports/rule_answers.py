@@ -165,7 +165,7 @@ def _under(
     if curve is None:
         return {"rule": name}, {"rule": name, "failed": "none watched"}
     confidence = workshop.confidence
-    horizon = 1.0 if curve.scale == "age" else pace_of(workshop)
+    horizon = 1.0 if curve.by_age else pace_of(workshop).per_year
     told = {
         "b10": b10_life(curve, confidence=confidence),
         "share_failed": share_failed(curve.weibull, age, confidence=confidence)

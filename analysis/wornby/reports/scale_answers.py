@@ -9,6 +9,7 @@ from wornby.curves.blend import ScaleComparison, age_or_distance, lives_on_both
 from wornby.curves.components import ENOUGH_FAILURES
 from wornby.errors import EstimateError
 from wornby.progress import each
+from wornby.records.catalogue import Catalogue, Component
 from wornby.reports.amounts import amount, percent
 from wornby.reports.answer import Answer
 from wornby.reports.workshop import Workshop
@@ -31,7 +32,8 @@ SCHEMA = {
     "distance_weight": pl.Float64,
     "distance_weight_lower": pl.Float64,
     "distance_weight_upper": pl.Float64,
-    "miles_like_a_year": pl.Float64,
+    "distance_like_a_year": pl.Float64,
+    "distance_unit": pl.String,
     "confidence": pl.Float64,
     "note": pl.String,
 }
@@ -43,8 +45,8 @@ def scale_answer(workshop: Workshop) -> Answer:
     rows = [
         _compared(
             lives_on_both(originals.filter(pl.col("component") == component.name)),
-            component.name,
-            stated=component.scale,
+            component,
+            workshop.catalogue,
             confidence=workshop.confidence,
         )
         for component in each(list(workshop.catalogue.components.values()), "scales")
@@ -58,11 +60,11 @@ def scale_answer(workshop: Workshop) -> Answer:
 
 
 def _compared(
-    lives: pl.DataFrame, component: str, *, stated: str, confidence: float
+    lives: pl.DataFrame, component: Component, catalogue: Catalogue, *, confidence: float
 ) -> dict[str, Any]:
     """One component's comparison, or why there is none."""
     failures = float(lives.filter("failed")["count"].sum())
-    row = {"component": component, "stated_scale": stated, "failures": failures}
+    row = {"component": component.name, "stated_scale": component.scale, "failures": failures}
     if failures < ENOUGH_FAILURES:
         few = f"{failures:g} failed at a known age and distance: wanted {ENOUGH_FAILURES}"
         return {**row, "confidence": confidence, "note": few}
@@ -70,10 +72,15 @@ def _compared(
         found = age_or_distance(lives, confidence=confidence)
     except EstimateError as error:
         return {**row, "confidence": confidence, "note": str(error)}
-    return {**row, **_typed_scale(found, stated), "confidence": confidence, "note": found.sentence}
+    return {
+        **row,
+        **_typed_scale(found, component.scale, catalogue),
+        "confidence": confidence,
+        "note": found.sentence,
+    }
 
 
-def _typed_scale(found: ScaleComparison, stated: str) -> dict[str, Any]:
+def _typed_scale(found: ScaleComparison, stated: str, catalogue: Catalogue) -> dict[str, Any]:
     by_scale = {row["scale"]: row for row in found.table.to_dicts()}
     height = {scale: row["log_likelihood"] for scale, row in by_scale.items()}
     better = "age" if height["age"] >= height["distance"] else "distance"
@@ -90,7 +97,10 @@ def _typed_scale(found: ScaleComparison, stated: str) -> dict[str, Any]:
         "distance_weight": found.distance_weight,
         "distance_weight_lower": found.lower,
         "distance_weight_upper": found.upper,
-        "miles_like_a_year": found.miles_per_year,
+        "distance_like_a_year": None
+        if found.miles_per_year is None
+        else found.miles_per_year * catalogue.per_mile,
+        "distance_unit": catalogue.distances_in,
     }
 
 
@@ -138,7 +148,7 @@ def _year_like(row: dict[str, Any]) -> str:
     """The distance that wears as a year does, where both wear."""
     if not (row["age_ruled_out"] and row["distance_ruled_out"]):
         return ""
-    return f"{amount(row['miles_like_a_year'], 'miles')} miles"
+    return f"{amount(row['distance_like_a_year'], row['distance_unit'])} {row['distance_unit']}"
 
 
 def _what_to_edit(rows: list[dict[str, Any]]) -> list[str]:

@@ -9,6 +9,7 @@ import polars as pl
 
 from wornby.errors import EstimateError, RecordError
 from wornby.records.catalogue import Component
+from wornby.records.conventions import month_text
 from wornby.reports.amounts import amount, between, money, percent
 from wornby.reports.answer import ALL, INERT_IN_JUPYTER, Answer
 from wornby.reports.shown_text import LONGEST_SENTENCE, shown
@@ -116,13 +117,11 @@ def analyst_findings(workshop: Workshop, *, lives: Answer, rules: Answer) -> Sen
 
 def _opening(workshop: Workshop) -> str:
     records = workshop.records
-    days = records.visits.select(
-        first=pl.col("date").min().dt.to_string("%B %Y"),
-        last=pl.col("date").max().dt.to_string("%B %Y"),
-    ).row(0, named=True)
+    days = records.visits.select(first=pl.col("date").min(), last=pl.col("date").max()).row(0)
+    first, last = (month_text(day, records.catalogue.date_format) for day in days)
     return (
         f"{records.catalogue.name}: {records.lines.height:,} job lines on "
-        f"{records.visits['vehicle'].n_unique():,} vehicles, {days['first']} to {days['last']}. "
+        f"{records.visits['vehicle'].n_unique():,} vehicles, {first} to {last}. "
         f"{records.catalogue.note}"
     ).strip()
 

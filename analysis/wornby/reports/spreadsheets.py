@@ -34,6 +34,14 @@ UNITS = {
     "share": "share of 1",
 }
 MONEY = "net"
+DAYS = {
+    "day month year": "d mmmm yyyy",
+    "month day year": "mmmm d, yyyy",
+    "day/month/year": "dd/mm/yyyy",
+    "month/day/year": "mm/dd/yyyy",
+    "year-month-day": "yyyy-mm-dd",
+}
+"""How a workbook shows a day, for each `date_format` of workshop.toml."""
 
 
 def tables_of(pieces: Sequence[Piece]) -> list[Answer]:
@@ -99,7 +107,9 @@ def file_name(answer: Answer, number: int) -> str:
     return f"{number:02d}_{plain}.csv"
 
 
-def workbook(answers: Sequence[Answer], *, currency: str | None) -> bytes:
+def workbook(
+    answers: Sequence[Answer], *, currency: str | None, date_format: str = "year-month-day"
+) -> bytes:
     """All tables, a sheet each: a frozen head that names units, typed cells, fitting widths."""
     from xlsxwriter import Workbook
 
@@ -108,7 +118,7 @@ def workbook(answers: Sequence[Answer], *, currency: str | None) -> bytes:
     with Workbook(kept, options) as book:
         book.set_properties({"created": MADE_ON, "title": "wornby"})
         head = book.add_format({"bold": True, "text_wrap": True, "valign": "top", "bottom": 1})
-        day = book.add_format({"num_format": "yyyy-mm-dd"})
+        day = book.add_format({"num_format": DAYS[date_format]})
         for number, answer in enumerate(answers, start=1):
             sheet = book.add_worksheet(_sheet_name(answer, number))
             _fill(sheet, exported(answer), head=head, day=day, currency=currency)

@@ -119,8 +119,7 @@ def _base(lives: SurveyLives, told: Mapping[str, Any], origin: str) -> int:
 
 def told_curve(component: str, counts: Counts, origin: str, confidence: float) -> ComponentCurve:
     """The curve of a component's lives as told, on the scale by which it wears."""
-    scale = "distance" if counts.unit == "miles" else "age"
-    return curve_of(component, counts, scale=scale, origin=origin, confidence=confidence)
+    return curve_of(component, counts, origin=origin, confidence=confidence)
 
 
 def told_b_life(curve: ComponentCurve, share: float, confidence: float) -> Estimate:

@@ -9,13 +9,14 @@ import polars as pl
 
 from wornby.curves.uncertainty import Estimate
 from wornby.errors import EstimateError
-from wornby.histories.counts import Counts
+from wornby.histories.counts import YEARS, Counts, scale_of
 from wornby.reports.amounts import joined, percent, stated, with_unit
 from wornby.reports.answer import Answer
 from wornby.reports.survey_life_answers import FAR_APART, ROUNDED_TO, few_digits
 from wornby.reports.survey_tables import hiding_note, with_few_digits
 from wornby.survey.design_intervals import (
     FEWEST_TOLD,
+    STEPS,
     TOO_EARLY,
     WeightedLives,
     WeightedWeibull,
@@ -44,9 +45,9 @@ def survey_share_answer(
 ) -> Answer:
     """Each component's share renewed by an age or distance, and its B10 life, as members tell.
 
-    `by` has the age under "years" and the distance under "miles". Limits are those of the
-    survey's design: of the answers that chance might have sent, raked each time. Only components
-    whose lives may be published are shown.
+    `by` has an age in years and a distance in the unit of the lives, by scale. Limits are
+    those of the survey's design: of the answers that chance might have sent, raked each time. Only
+    components whose lives may be published are shown.
     """
     weights = replicate_weights(weighted, rng=rng, n=N_REPLICATES)
     told = {row["component"]: row for row in published.by_component.to_dicts()}
@@ -54,12 +55,12 @@ def survey_share_answer(
     for component in shown_components(published):
         of = weighted_lives(lives, component, weighted=weighted, weights=weights)
         try:
-            found = _found(of, by[of.counts.unit], confidence)
+            found = _found(of, by[scale_of(of.counts.unit)], confidence)
         except EstimateError:
             refused.append(component)
             continue
-        rows.append(_typed(component, told[component], of, by[of.counts.unit], found))
-        people.append(_said(component, told[component], of, by[of.counts.unit], found))
+        rows.append(_typed(component, told[component], of, by[scale_of(of.counts.unit)], found))
+        people.append(_said(component, told[component], of, by[scale_of(of.counts.unit)], found))
     if not rows:
         raise EstimateError("no component has lives enough for a curve that may be shown")
     answer = Answer(
@@ -75,6 +76,12 @@ def shown_components(published: Publication) -> list[str]:
     """The components whose lives may be published."""
     names: list[str] = published.by_component.filter("lives_shown")["component"].to_list()
     return names
+
+
+def _steps(lives: SurveyLives) -> str:
+    """On what steps Turnbull's curve is drawn, in the units that the lives have."""
+    units = sorted({counts.unit for counts in lives.counts.values()} - {YEARS})
+    return " or ".join(["half a year", *(stated(STEPS[unit], unit) for unit in units)])
 
 
 def _found(of: WeightedLives, at: float, confidence: float) -> dict[str, Estimate]:
@@ -174,8 +181,8 @@ def _notes(
         f"Answers are weighted to the vehicles on the road in {weighted.calendar_year}. Answers "
         "worth: so many of equal weight would tell as much (Kish 1965). Limits are those of the "
         f"design: the scatter of {N_REPLICATES} replicates, each raked anew (Mammen 1993; Beaumont "
-        "& Patak 2012). Without a form: Turnbull's curve (1976) on steps of half a year or 5,000 "
-        "miles, falls spread evenly where nothing says when; out of reach where fewer than "
+        f"& Patak 2012). Without a form: Turnbull's curve (1976) on steps of {_steps(lives)}, "
+        "falls spread evenly where nothing says when; out of reach where fewer than "
         f"{FEWEST_TOLD:.0f} answers tell of any time up to then. Where it lies far from the share "
         "beside it, the form that was chosen tells more than the answers do.",
         "A vehicle that answers has lasted until then. That shortens or lengthens no life, unless "

@@ -20,6 +20,7 @@ from wornby.reports.answer import Answer
 from wornby.reports.life_answers import b10_life, chance_next, life_answer
 from wornby.reports.medians_in_the_book import book_ages, book_ages_sentence
 from wornby.reports.workshop import NO_ORIGINALS, Workshop, pace_of
+from wornby.reports.yearly_pace import Pace
 
 N_RESAMPLES = 1000
 ASKED = {"b10": "B10 life", "chance_12_months": "chance of failing in 12 months"}
@@ -61,11 +62,11 @@ def interval_answer(workshop: Workshop) -> Answer:
 
 
 def _doubts(
-    workshop: Workshop, curve: ComponentCurve, age: float | None, pace: float
+    workshop: Workshop, curve: ComponentCurve, age: float | None, pace: Pace
 ) -> list[Doubt]:
     """Both quantities of one component."""
     confidence, at = workshop.confidence, age or 0.0
-    horizon = 1.0 if curve.scale == "age" else pace
+    horizon = 1.0 if curve.by_age else pace.per_year
     resampled = _resampled(workshop, curve)
     profiles = {
         "b10": b10_life(curve, confidence=confidence),
@@ -117,7 +118,7 @@ def _vehicles(workshop: Workshop, curve: ComponentCurve) -> VehicleCounts:
         (pl.col("component") == curve.component) & (pl.col("origin") == curve.origin)
     )
     rule = workshop.episodes.rule.sentence()
-    return episodes_by_vehicle(own, scale=curve.scale, what=curve.component, rule=rule)
+    return episodes_by_vehicle(own, unit=curve.counts.unit, what=curve.component, rule=rule)
 
 
 def _by_resampling(
@@ -195,7 +196,7 @@ def band_answer(workshop: Workshop) -> Answer:
         raise EstimateError(f"no original part was watched for any time. {NO_ORIGINALS}")
     ages = book_ages(workshop)
     told = [
-        _band_row(workshop, curve, ages[curve.scale], workshop.confidence)
+        _band_row(workshop, curve, ages[curve.counts.unit], workshop.confidence)
         for curve in each(list(workshop.original.values()), "bands")
     ]
     return Answer(
@@ -236,7 +237,7 @@ def _band_row(
         typed |= {f"{name}_lower": share.lower, f"{name}_upper": share.upper}
     people = {
         "component": curve.component,
-        "by": f"{amount(age, 'miles')} {unit}",
+        "by": f"{amount(age, unit)} {unit}",
         "parts of vehicles": f"{by.counts.n_lives:.0f} of {by.n_vehicles}",
         "still watched then": f"{at_risk:.0f}",
         "share failed": note if first.value is None else percent(first.value),

@@ -8,10 +8,11 @@ import polars as pl
 from wornby.decisions.book import parts_of, vehicle_of_records
 from wornby.decisions.vehicle_parts import DEGRADED, RUNNING, SOUND
 from wornby.records.catalogue import Catalogue, Component
+from wornby.records.conventions import PER_MILE
 from wornby.records.privacy import pseudonyms
-from wornby.reports.amounts import amount
-from wornby.reports.ramp import MOST_MILES_PER_YEAR, OLDEST_YEARS
+from wornby.reports.ramp import MOST_A_YEAR, OLDEST_YEARS
 from wornby.reports.workshop import Workshop, pace_of
+from wornby.reports.yearly_pace import Pace
 
 ORIGINAL, RENEWED, UNKNOWN = "original", "renewed", "unknown"
 
@@ -36,7 +37,7 @@ class Vehicle:
     """
 
     age_years: float
-    miles_per_year: float
+    pace: Pace
     horizon_years: float
     parts: Mapping[tuple[str, str], Known] = field(default_factory=dict)
     first_seen_years: float | None = None
@@ -45,7 +46,7 @@ class Vehicle:
         """Refuse what no vehicle can be."""
         for what, value, least, most in (
             ("age", self.age_years, 0.0, OLDEST_YEARS),
-            ("miles a year", self.miles_per_year, 1.0, MOST_MILES_PER_YEAR),
+            (f"{self.pace.unit} a year", self.pace.per_year, 1.0, MOST_A_YEAR),
             ("horizon in years", self.horizon_years, 0.01, OLDEST_YEARS),
             *(
                 (f"years since {name} was renewed", known.age_years or 0.0, 0.0, self.age_years)
@@ -62,8 +63,7 @@ class Vehicle:
     def sentence(self) -> str:
         """The vehicle in words."""
         return (
-            f"A vehicle of {self.age_years:.3g} years that does "
-            f"{amount(self.miles_per_year, 'miles')} miles a year, kept for "
+            f"A vehicle of {self.age_years:.3g} years that does {self.pace}, kept for "
             f"{self.horizon_years:g} more years."
         )
 
@@ -72,21 +72,24 @@ def vehicle_asked_about(
     workshop: Workshop,
     *,
     age_years: float | None,
-    odometer_mi: float | None,
+    odometer: float | None,
     registration: str | None,
     horizon_years: float,
 ) -> Vehicle:
-    """A vehicle by its age and odometer, or one that the records know by its registration."""
+    """A vehicle by its age and odometer, or one that the records know by its registration.
+
+    The odometer shows miles or kilometres, as workshop.toml has distances.
+    """
     if registration is None:
         if age_years is None:
             raise ValueError("vehicle: no age in years and no registration, wanted one of them")
         return stranger(
             age_years=age_years,
-            odometer_mi=odometer_mi,
+            odometer=odometer,
             pace=pace_of(workshop),
             horizon_years=horizon_years,
         )
-    if age_years is not None or odometer_mi is not None:
+    if age_years is not None or odometer is not None:
         raise ValueError(
             "vehicle: age and odometer are known of a registration, wanted one of them"
         )
@@ -94,16 +97,16 @@ def vehicle_asked_about(
 
 
 def stranger(
-    *, age_years: float, odometer_mi: float | None, pace: float, horizon_years: float
+    *, age_years: float, odometer: float | None, pace: Pace, horizon_years: float
 ) -> Vehicle:
     """A vehicle that the records do not know; without an odometer it goes at the usual pace."""
     if not 0 <= age_years <= OLDEST_YEARS:
         raise ValueError(f"age {age_years:g}: wanted from 0 to {OLDEST_YEARS:g}")
-    if odometer_mi is not None and not 0 <= odometer_mi <= OLDEST_YEARS * MOST_MILES_PER_YEAR:
-        raise ValueError(f"odometer {odometer_mi:g}: wanted miles from 0 up")
-    driven = bool(odometer_mi) and age_years > 0
-    per_year = (odometer_mi or 0.0) / age_years if driven else pace
-    return Vehicle(age_years, per_year, horizon_years)
+    if odometer is not None and not 0 <= odometer <= OLDEST_YEARS * MOST_A_YEAR:
+        raise ValueError(f"odometer {odometer:g}: wanted {pace.unit} from 0 up")
+    if odometer and age_years > 0:
+        pace = Pace(odometer / PER_MILE[pace.unit] / age_years, pace.unit)
+    return Vehicle(age_years, pace, horizon_years)
 
 
 def vehicle_in_records(workshop: Workshop, registration: str, *, horizon_years: float) -> Vehicle:
@@ -123,7 +126,7 @@ def vehicle_in_records(workshop: Workshop, registration: str, *, horizon_years: 
     first = parts["first_seen_years"][0] if parts.height else None
     return Vehicle(
         age_years=told["age_years"],
-        miles_per_year=max(told["miles_per_year"], 1.0),
+        pace=Pace(max(told["miles_per_year"], 1.0), records.catalogue.distances_in),
         horizon_years=horizon_years,
         parts=_from_history(workshop, vehicle, parts),
         first_seen_years=first,

@@ -17,6 +17,7 @@ from wornby.reports.delays import delay_of
 from wornby.reports.vehicle import ORIGINAL, RENEWED, Known, Vehicle, label
 from wornby.reports.wear import places_alike
 from wornby.reports.workshop import RENEWAL_GRADE, Workshop, life_in_years
+from wornby.reports.yearly_pace import Pace
 
 N_PATHS = 2000
 NO_DELAY = "{name}: {condition}, but {why}; priced as a running part of its age"
@@ -115,7 +116,7 @@ def _part(
 ) -> tuple[VehiclePart, list[str]]:
     """One place as a part with its paths, and what must be said of it."""
     known, name = vehicle.known(component.name, position), label(component, position)
-    lives = _lives(workshop, component, known, vehicle.miles_per_year)
+    lives = _lives(workshop, component, known, vehicle.pace)
     life, age = _in_place(vehicle, known, lives, rng)
     looked = known.condition != RUNNING
     mean, detection, notes = None, 0.0, list(lives.notes)
@@ -141,13 +142,11 @@ def _part(
     return part, notes
 
 
-def _lives(workshop: Workshop, component: Component, known: Known, miles_per_year: float) -> _Lives:
+def _lives(workshop: Workshop, component: Component, known: Known, pace: Pace) -> _Lives:
     """The curves that the part in place may live on, and that of a new one."""
 
     def drawn(origin: str, grade: str) -> tuple[WeibullDraws, str]:
-        return life_in_years(
-            workshop, component, origin=origin, grade=grade, miles_per_year=miles_per_year
-        )
+        return life_in_years(workshop, component, origin=origin, grade=grade, pace=pace)
 
     new, said = drawn("renewed", RENEWAL_GRADE)
     notes = [said] if said else []

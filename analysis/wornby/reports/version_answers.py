@@ -9,7 +9,6 @@ from wornby.curves.episode_lives import lives_of
 from wornby.curves.shape_prior import CAR_COMPONENT
 from wornby.curves.versions import VersionLife, version_lives
 from wornby.errors import EstimateError
-from wornby.histories.counts import UNITS
 from wornby.reports.amounts import amount, joined, marked, percent, with_unit
 from wornby.reports.answer import Answer
 from wornby.reports.life_answers import BOUNDS
@@ -23,11 +22,12 @@ def version_answer(workshop: Workshop) -> Answer:
     """Each component's original parts by version, tested alike and with pooled B10 lives."""
     told = []
     for component in workshop.catalogue.components.values():
-        lives = lives_of_origin(workshop, component.name, "original", component.scale)
+        unit = workshop.catalogue.component_units[component.name]
+        lives = lives_of_origin(workshop, component.name, "original", unit)
         told += version_lives(
             lives,
             component.name,
-            unit=UNITS[component.scale],
+            unit=unit,
             confidence=workshop.confidence,
             prior=CAR_COMPONENT,
         )
@@ -54,11 +54,11 @@ def version_answer(workshop: Workshop) -> Answer:
     )
 
 
-def lives_of_origin(workshop: Workshop, component: str, origin: str, scale: str) -> pl.DataFrame:
-    """Original or renewed lives of a component on one scale."""
+def lives_of_origin(workshop: Workshop, component: str, origin: str, unit: str) -> pl.DataFrame:
+    """Original or renewed lives of a component in one unit."""
     table = workshop.episodes.table
     own = table.filter((pl.col("component") == component) & (pl.col("origin") == origin))
-    return lives_of(own, scale=scale)
+    return lives_of(own, unit=unit)
 
 
 def held_together(p_values: dict[str, float | None]) -> dict[str, float | None]:

@@ -11,6 +11,7 @@ from wornby.reports.answer import Answer
 from wornby.reports.ramp import RampAdvice
 from wornby.reports.sentences import cautions_for
 from wornby.reports.workshop import Workshop
+from wornby.reports.yearly_pace import Pace
 
 MOST_BUNDLES = 8
 EXACT_PATHS = 10_000
@@ -162,7 +163,7 @@ def card_answer(workshop: Workshop, told: RampAdvice) -> Answer:
             {
                 "component": row["component"],
                 "renew while open once the part has done": from_age(
-                    row["break_even_age_years"], component, told.ramp.miles_per_year, oldest
+                    row["break_even_age_years"], component, told.ramp.pace, oldest
                 ),
                 "look for": component.look_for,
             }
@@ -174,9 +175,8 @@ def card_answer(workshop: Workshop, told: RampAdvice) -> Answer:
         told.advice.break_even_ages,
         (
             f"For an owner who keeps the vehicle {ramp.horizon_years:g} years and does "
-            f"{amount(ramp.miles_per_year, 'miles')} miles a year, the neighbours of a vehicle of "
-            f"{ramp.age_years:g} years being original; the age is that of the part, not of the "
-            "vehicle.",
+            f"{ramp.pace}, the neighbours of a vehicle of {ramp.age_years:g} years being "
+            "original; the age is that of the part, not of the vehicle.",
             *cautions_for(workshop.catalogue.group(told.advice.job.group.name)),
             *told.left_out,
         ),
@@ -190,16 +190,14 @@ def oldest_in_records(workshop: Workshop) -> float:
     return float(ages.max().item() / DAYS_PER_YEAR)
 
 
-def from_age(
-    age_years: float | None, component: Component, miles_per_year: float, oldest_years: float
-) -> str:
-    """The break-even to the nearest half year, or in miles where the part wears by distance."""
+def from_age(age_years: float | None, component: Component, pace: Pace, oldest_years: float) -> str:
+    """The break-even to the nearest half year, or as distance where the part wears by distance."""
     if age_years is None or age_years > oldest_years:
         return "leave it: it fails too seldom in that time"
     if age_years == 0:
         return "any age"
     if component.scale == "distance":
-        return f"{amount(round(age_years * miles_per_year, -3), 'miles')} miles"
+        return f"{amount(round(age_years * pace.per_year, -3), pace.unit)} {pace.unit}"
     years = round(2 * age_years) / 2
     return f"{years:g} {'year' if years == 1 else 'years'}"
 

@@ -13,12 +13,14 @@ from wornby.curves.components import ComponentCurve, component_curves, curve_of
 from wornby.curves.uncertainty import WeibullDraws
 from wornby.decisions.book import vehicles_in_the_book
 from wornby.errors import EstimateError
+from wornby.histories.counts import YEARS
 from wornby.histories.fitments import Histories, histories
 from wornby.histories.observation import ObservationRule, rule_named
 from wornby.histories.watching import Episodes, episodes
 from wornby.ledger import Ledger
 from wornby.records.catalogue import Catalogue, Component
 from wornby.records.reading import Records, read_records
+from wornby.reports.yearly_pace import Pace
 
 N_DRAWS = 1000
 LONGEST_QUESTION = 500
@@ -78,7 +80,7 @@ def workshop_of(records: Records, *, confidence: float, seed: int) -> Workshop:
     """Take records that were read through every later stage up to the curves."""
     made = histories(records)
     watched = episodes(made, rule_named(records.catalogue.observation_rule))
-    scales = {name: c.scale for name, c in records.catalogue.components.items()}
+    units = records.catalogue.component_units
     by_grade = {
         str(grade): lives
         for (grade,), lives in watched.table.partition_by("grade", as_dict=True).items()
@@ -87,10 +89,10 @@ def workshop_of(records: Records, *, confidence: float, seed: int) -> Workshop:
         records=records,
         histories=made,
         episodes=watched,
-        original=component_curves(watched, scales, origin="original", confidence=confidence),
+        original=component_curves(watched, units, origin="original", confidence=confidence),
         renewed={
             grade: component_curves(
-                replace(watched, table=lives), scales, origin="renewed", confidence=confidence
+                replace(watched, table=lives), units, origin="renewed", confidence=confidence
             )
             for grade, lives in {**by_grade, ANY_GRADE: watched.table}.items()
         },
@@ -103,9 +105,9 @@ def curves_under(
     workshop: Workshop, rule: ObservationRule, components: Sequence[str]
 ) -> dict[str, ComponentCurve]:
     """The curves of original parts as they would be under another observation rule."""
-    scales = {name: workshop.catalogue.components[name].scale for name in components}
+    units = {name: workshop.catalogue.component_units[name] for name in components}
     watched = episodes(workshop.histories, rule)
-    return component_curves(watched, scales, origin="original", confidence=workshop.confidence)
+    return component_curves(watched, units, origin="original", confidence=workshop.confidence)
 
 
 def life_curve(
@@ -149,7 +151,6 @@ def _with_renewed(workshop: Workshop, component: str) -> ComponentCurve | None:
     return curve_of(
         component,
         replace(original.counts, table=table, what=what),
-        scale=original.scale,
         origin="original",
         confidence=workshop.confidence,
     )
@@ -165,21 +166,21 @@ def life_draws(
 
 
 @lru_cache(maxsize=8)
-def pace_of(workshop: Workshop) -> float:
-    """Miles a year of the median vehicle in the book."""
+def pace_of(workshop: Workshop) -> Pace:
+    """How far the median vehicle in the book goes in a year."""
     median = vehicles_in_the_book(workshop.records)["miles_per_year"].median()
-    return float(median) if isinstance(median, float) else 0.0
+    return Pace(median if isinstance(median, float) else 0.0, workshop.catalogue.distances_in)
 
 
 def life_in_years(
-    workshop: Workshop, component: Component, *, origin: str, grade: str, miles_per_year: float
+    workshop: Workshop, component: Component, *, origin: str, grade: str, pace: Pace
 ) -> tuple[WeibullDraws, str]:
-    """Draws of a component's life in years, at so many miles a year, and a note."""
+    """Draws of a component's life in years, at this pace where it wears by distance, and a note."""
     draws, note = life_draws(workshop, component.name, origin=origin, grade=grade)
     if component.scale == "distance":
-        if miles_per_year <= 0:
+        if pace.miles_per_year <= 0:
             raise EstimateError(f"{component.name}: wears by distance, and no pace is known")
-        draws = draws.on_scale(miles_per_year, "years")
+        draws = draws.on_scale(pace.per_year, YEARS)
     return (_believed(draws) if origin == "renewed" else draws), note
 
 

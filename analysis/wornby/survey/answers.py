@@ -8,7 +8,7 @@ import polars as pl
 
 from wornby.errors import RecordError
 from wornby.ledger import Ledger, ledger_from
-from wornby.records.catalogue import Component
+from wornby.records.catalogue import Catalogue
 from wornby.records.catalogue_file import read_catalogue
 from wornby.records.judging import judge
 from wornby.records.layout import read_layout
@@ -43,9 +43,9 @@ class Survey:
     not say what was written. `population` has no row where the layout names none.
     `dates` says of each respondent when the answer was given, the vehicle first registered and
     bought: columns ending in _low and _high, in days since 1970, empty where not told.
-    `components` holds the answers on components, None where the layout names none; `scales`
-    says which of them wear by distance and which by age, as workshop.toml has it, where there
-    is one.
+    `components` holds the answers on components, None where the layout names none; `units`
+    says in what the life of each is told, as workshop.toml has it, where there is one: years, or
+    miles or kilometres where it wears by distance.
     """
 
     answers: pl.DataFrame = field(repr=False)
@@ -54,7 +54,7 @@ class Survey:
     ledgers: tuple[Ledger, ...]
     dates: pl.DataFrame = field(repr=False)
     components: ComponentAnswers | None
-    scales: Mapping[str, str]
+    units: Mapping[str, str]
 
 
 def holds_survey(folder: Path) -> bool:
@@ -88,7 +88,8 @@ def read_survey(folder: Path) -> Survey:
     odometers = mended(judge(_used(answers), ODOMETER_RULES), "odometer_mi", ODOMETER_MENDED)
     numbered = odometers.with_columns(number=_running_number())
     dates = survey_dates(numbered.drop(JUDGED))
-    known = _components(folder)
+    catalogue = _catalogue(folder)
+    known = {} if catalogue is None else catalogue.components
     names = {words_pattern(one.words): name for name, one in known.items()}
     said = component_answers(folder, layouts, numbered, names=names)
     also = [] if said is None else [said]
@@ -111,7 +112,7 @@ def read_survey(folder: Path) -> Survey:
         ),
         dates=dates.select("number", r"^.*_(low|high)$").rename({"number": "respondent"}),
         components=said,
-        scales={name: one.scale for name, one in known.items()},
+        units={} if catalogue is None else catalogue.component_units,
     )
 
 
@@ -126,10 +127,10 @@ def _readable(odometers: pl.DataFrame) -> pl.DataFrame:
     return SURVEY.shape(odometers.with_columns(kept, respondent="number")).drop(TOLD_DATES)
 
 
-def _components(folder: Path) -> Mapping[str, Component]:
-    """The components of workshop.toml; none without that file."""
+def _catalogue(folder: Path) -> Catalogue | None:
+    """What workshop.toml says; none without that file."""
     path = folder / "workshop.toml"
-    return read_catalogue(path).components if path.is_file() else {}
+    return read_catalogue(path) if path.is_file() else None
 
 
 def _accepted(judged: pl.DataFrame) -> pl.DataFrame:

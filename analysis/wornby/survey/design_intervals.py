@@ -17,14 +17,14 @@ from wornby.curves.parametric import LARGEST_SHAPE, SMALLEST_SHAPE, WeibullCurve
 from wornby.curves.reach import outside_failures, past_longest_watch
 from wornby.curves.uncertainty import Estimate
 from wornby.errors import EstimateError
-from wornby.histories.counts import UNITS, Counts
+from wornby.histories.counts import Counts
 from wornby.survey.lives import DIGITS, SurveyLives
 from wornby.survey.weighted import WeightedSurvey
 from wornby.survey.weighting import Array, effective_sample_size
 from wornby.tables import COUNTS
 
 KEYS = ["entry", "lower", "upper"]
-STEPS, ROUNDING = {"years": 0.5, "miles": 5_000.0}, 1e-6
+STEPS, ROUNDING = {"years": 0.5, "miles": 5_000.0, "kilometres": 10_000.0}, 1e-6
 FEWEST_TOLD = 10.0
 TOO_EARLY = "hardly an answer tells of so early a time"
 ENOUGH_REPLICATES = 100
@@ -68,7 +68,7 @@ def weighted_lives(
     table = distinct.select(KEYS).with_columns(count=summed[0] * effective)
     counts = Counts(
         COUNTS.shape(table),
-        UNITS[str(of_component["scale"][0])],
+        str(of_component["unit"][0]),
         what=f"{component} (original, as told)",
         rule=lives.rule.sentence(),
     )

@@ -6,8 +6,9 @@ from dataclasses import dataclass, field
 import polars as pl
 
 from wornby.errors import EstimateError
-from wornby.histories.counts import UNITS, Counts
+from wornby.histories.counts import YEARS, Counts
 from wornby.ledger import Ledger, ledger_from
+from wornby.records.conventions import PER_MILE
 from wornby.records.judging import judge
 from wornby.survey.answers import Survey
 from wornby.survey.heaps import Heaping, survey_heaping
@@ -30,7 +31,7 @@ class SurveyLives:
     `told` counts answers as given (component, answers, renewed, original, unsure) and what they
     made (lives, and later ones of renewed parts); small numbers and all, so that it is for
     `reports` to say which may be shown. `lives` has a row for each
-    original part's life: respondent, component, scale, entry, lower, upper, weight. `heaps` are
+    original part's life: respondent, component, unit, entry, lower, upper, weight. `heaps` are
     the tests by which round years and distances were widened.
     """
 
@@ -51,7 +52,7 @@ def survey_lives(
 ) -> SurveyLives:
     """Each answer on a component as an interval on the life of its original part.
 
-    Components wear as the survey's `scales` say, by age where it does not. `weights` has
+    Lives are told in the survey's `units`, in years where it has none. `weights` has
     respondent and weight, as `weighted_survey` makes them; those without one are set aside.
     Counts are then scaled to their effective number (Kish 1965), so that intervals are as wide
     as unequal weights make them.
@@ -70,24 +71,36 @@ def survey_lives(
     heaps = survey_heaping(renewals, latest=_latest_year(survey.dates))
     weighted = _weighted(vehicle_bounds(survey.answers, survey.dates, rule), weights)
     known = renewals.filter(pl.col("state") != UNSURE).with_columns(
-        scale=pl.col("component").replace_strict(
-            dict(survey.scales), default="age", return_dtype=pl.String
+        unit=pl.col("component").replace_strict(
+            dict(survey.units), default=YEARS, return_dtype=pl.String
         )
     )
-    told = known.join(weighted, on="respondent", how="left", maintain_order="left")
+    by_age = pl.col("unit") == YEARS
+    on_scale = known.with_columns(
+        scale=pl.when(by_age).then(pl.lit("age")).otherwise(pl.lit("distance"))
+    )
+    told = on_scale.join(weighted, on="respondent", how="left", maintain_order="left")
     bounded = scale_bounds(renewal_bounds(told, heaps, rule), rule)
     judged = judge(original_lives(bounded, rule), LIFE_RULES)
-    lives = judged.filter(pl.col("fate") == "accepted")
-    later = later_lives(bounded, rule).join(lives.select(ANSWER), on=ANSWER, how="semi")
+    lives = _in_its_unit(judged.filter(pl.col("fate") == "accepted"))
+    later = _in_its_unit(later_lives(bounded, rule)).join(
+        lives.select(ANSWER), on=ANSWER, how="semi"
+    )
     return SurveyLives(
         counts=_counts(lives, "original", rule),
         renewed=_counts(later, "renewed", rule),
         told=_told(renewals, lives, later),
-        lives=lives.select(*ANSWER, "scale", "entry", "lower", "upper", "weight"),
+        lives=lives.select(*ANSWER, "unit", "entry", "lower", "upper", "weight"),
         heaps=heaps,
         rule=rule,
         ledger=ledger_from("component lives", judged),
     )
+
+
+def _in_its_unit(lives: pl.DataFrame) -> pl.DataFrame:
+    """Lives told on distance in the unit wanted; answers are read in miles."""
+    times = pl.col("unit").replace_strict(PER_MILE, default=1.0, return_dtype=pl.Float64)
+    return lives.with_columns(pl.col("entry", "lower", "upper") * times)
 
 
 def _weighted(vehicles: pl.DataFrame, weights: pl.DataFrame | None) -> pl.DataFrame:
@@ -107,7 +120,7 @@ def _counts(lives: pl.DataFrame, origin: str, rule: SurveyRule) -> dict[str, Cou
     """Counts by component, each scaled to the effective number of its answers."""
     keys = ["entry", "lower", "upper"]
     made = {}
-    for (component, scale), rows in sorted(lives.group_by("component", "scale")):
+    for (component, unit), rows in sorted(lives.group_by("component", "unit")):
         weight = pl.col("weight")
         effective = weight * weight.sum() / (weight**2).sum()
         table = (
@@ -118,7 +131,7 @@ def _counts(lives: pl.DataFrame, origin: str, rule: SurveyRule) -> dict[str, Cou
         )
         what = f"{component} ({origin}, as told)"
         made[str(component)] = Counts(
-            COUNTS.shape(table), UNITS[str(scale)], what=what, rule=rule.sentence()
+            COUNTS.shape(table), str(unit), what=what, rule=rule.sentence()
         )
     return made
 

@@ -16,7 +16,7 @@ from scipy.optimize import brentq
 from wornby.curves.parametric import weibull
 from wornby.curves.uncertainty import Estimate
 from wornby.errors import EstimateError
-from wornby.histories.counts import UNITS
+from wornby.histories.counts import YEARS
 from wornby.survey.design_intervals import weighted_lives, weighted_weibull
 from wornby.survey.lives import SurveyLives
 from wornby.survey.replicates import replicate_weights, reraked
@@ -112,7 +112,7 @@ def readiness(
     return Readiness(
         component=component,
         by=by,
-        unit=UNITS[str(of_component["scale"][0])],
+        unit=str(of_component["unit"][0]),
         asked=asked,
         table=pl.DataFrame(
             rows, schema=["times_less_ready", "share", "lower", "upper"], orient="row"
@@ -180,7 +180,7 @@ def silent_bounds(
     check_asked(weighted, asked)
     known = lives.lives.filter(component=component)
     old_enough = pl.lit(True)
-    if known["scale"][0] != "distance":
+    if known["unit"][0] == YEARS:
         old_enough = pl.col("model_year") <= weighted.calendar_year - by
     road = weighted.on_the_road
     there, old = (

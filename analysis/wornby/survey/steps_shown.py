@@ -7,7 +7,7 @@ from wornby.curves.intervals import turnbull
 from wornby.histories.counts import Counts
 from wornby.survey.thresholds import Thresholds
 
-STEPS = {"years": 1.0, "miles": 10_000.0}
+STEPS = {"years": 1.0, "miles": 10_000.0, "kilometres": 20_000.0}
 """Ages and distances at which a curve may fall: round ones, that are nobody's own."""
 SCHEMA = {"at": pl.Float64, "survival": pl.Float64, "watched": pl.Int64}
 

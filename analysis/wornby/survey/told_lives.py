@@ -151,8 +151,8 @@ def later_lives(bounded: pl.DataFrame, rule: SurveyRule) -> pl.DataFrame:
 
 def _summed(bounded: pl.DataFrame) -> pl.DataFrame:
     """One row an answer: the bounds of its first renewal, and how many it dates."""
-    of_vehicle = ("scale", "state", "why", "answered_low", "age_high", "total_low", "total_high",
-                  "bought_at_low", "bought_at_high")  # fmt: skip
+    of_vehicle = ("scale", "unit", "state", "why", "answered_low", "age_high", "total_low",
+                  "total_high", "bought_at_low", "bought_at_high")  # fmt: skip
     return bounded.group_by(ANSWER, maintain_order=True).agg(
         *(pl.col(name).first() for name in of_vehicle),
         pl.col("times", "weight").max(),

@@ -7,7 +7,7 @@ from scipy.stats import chi2
 
 from wornby.curves.parametric import WeibullCurve, weibull
 from wornby.errors import EstimateError
-from wornby.histories.counts import UNITS, Counts, count_episodes
+from wornby.histories.counts import Counts, count_episodes
 from wornby.histories.watching import Episodes
 from wornby.tables import COUNTS
 
@@ -91,7 +91,7 @@ def _fitted(counts: Counts, name: str) -> tuple[WeibullCurve | None, str]:
         return None, f"{name}: {error}"
 
 
-def first_of_vehicle(made: Episodes, component: str, *, scale: str, n_places: int) -> Counts:
+def first_of_vehicle(made: Episodes, component: str, *, unit: str, n_places: int) -> Counts:
     """A workshop's lives as an owner would tell of them: until the first of the places is renewed.
 
     An owner asked of a bush that sits left and right calls it renewed when either was. Vehicles
@@ -113,7 +113,7 @@ def first_of_vehicle(made: Episodes, component: str, *, scale: str, n_places: in
     if whole.is_empty():
         raise EstimateError(f"{component}: no vehicle watched with all its originals")
     what = f"{component} (original, in the workshop)"
-    counts = count_episodes(whole, scale=scale, what=what, rule=made.rule.sentence())
+    counts = count_episodes(whole, unit=unit, what=what, rule=made.rule.sentence())
     if not counts.table.height:
-        raise EstimateError(f"{component}: no {UNITS[scale]} watched")
+        raise EstimateError(f"{component}: no {unit} watched")
     return counts
