@@ -58,4 +58,7 @@ def interval_note(frame: pl.DataFrame) -> str:
         for row in off.to_dicts()
     ]
     rest = " The others do." if fair.height > off.height else ""
-    return f"Where answering is fair an interval should hold in 87 to 93{PER_CENT} of the clubs. Outside of that: {'; '.join(told)}.{rest}"
+    return (
+        f"Where answering is fair an interval should hold in 87 to 93{PER_CENT} of the clubs. "
+        f"Outside of that: {'; '.join(told)}.{rest}"
+    )
