@@ -10,6 +10,7 @@ from wornby.ledger import Ledger, ledger_from
 from wornby.records.catalogue import Catalogue
 from wornby.records.catalogue_file import read_catalogue
 from wornby.records.classify import mentions, sightings_of_jobs
+from wornby.records.job_numbers import named_unnumbered, with_job_numbers
 from wornby.records.judging import (
     VEHICLE_UNKNOWN,
     inspection_rules,
@@ -121,11 +122,11 @@ def _judged_tables(
     )
     lines = load("job_lines")
     _need_rows({"vehicles": spelled, "job_lines": lines}, layouts)
-    jobs = mark_credited(mark_repeated(lines, SAME_JOB_LINE))
+    jobs = with_job_numbers(mark_credited(mark_repeated(lines, SAME_JOB_LINE)))
     looks = mark_repeated(load("inspections"), SAME_INSPECTION)
     return {
         "vehicles": vehicles,
-        "job lines": judge(_with_age(jobs, vehicles), job_line_rules(catalogue)),
+        "job lines": named_unnumbered(judge(_with_age(jobs, vehicles), job_line_rules(catalogue))),
         "inspections": judge(_with_age(looks, vehicles), inspection_rules(catalogue)),
         "odometer readings": judge(_with_age(load("readings"), vehicles), reading_rules(catalogue)),
     }
