@@ -81,9 +81,10 @@ def run_renew(asked: argparse.Namespace) -> None:
     workshop = opened(asked)
     horizon = HORIZON_YEARS if asked.horizon is None else asked.horizon
     if asked.by == CARD:
+        from wornby.histories.counts import YEARS
         from wornby.reports.medians_in_the_book import book_ages
 
-        age = book_ages(workshop)["age"] if asked.age is None else asked.age
+        age = book_ages(workshop)[YEARS] if asked.age is None else asked.age
         show(asked, [wornby.ramp_card_answer(workshop, age_years=age, horizon_years=horizon)])
     elif asked.group is None:
         show(asked, [getattr(wornby, RENEW_ANSWERS[asked.by])(workshop)])

@@ -12,6 +12,7 @@ from wornby.decisions.inspect_when import InspectionCosts, methods_table
 from wornby.decisions.look_plans import LookPlan, look_plan
 from wornby.decisions.stated_costs import access_of, money_of, part_costs
 from wornby.errors import EstimateError
+from wornby.histories.counts import YEARS
 from wornby.progress import each
 from wornby.records.catalogue import Component, Look
 from wornby.reports.amounts import amount, between, money, percent
@@ -116,7 +117,7 @@ def _defects_per_year(workshop: Workshop, component: Component) -> float:
     life, _ = life_in_years(
         workshop, component, origin="original", grade="", pace=pace_of(workshop)
     )
-    age = book_ages(workshop)["age"]
+    age = book_ages(workshop)[YEARS]
     left = life.survival([age, age + 1]).mean(axis=0)
     return float(1 - left[1] / left[0]) * max(len(component.positions), 1)
 
@@ -190,7 +191,7 @@ def _notes(workshop: Workshop, share: float) -> tuple[str, ...]:
         "states: where it is too high, the delay comes out too short.",
         "Catching a defect costs a planned renewal, missing it the failure; a look costs its "
         f"minutes for each part, before tax. Failures come at the rate of a vehicle of "
-        f"{book_ages(workshop)['age']:.0f} years. A look that sees several parts at once costs "
+        f"{book_ages(workshop)[YEARS]:.0f} years. A look that sees several parts at once costs "
         "less for each than is counted here.",
         f"The share of {percent(share)} is of defects that would else fail unseen.",
         *cautions_for(components),
