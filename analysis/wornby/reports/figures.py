@@ -57,8 +57,8 @@ SMALL, PLAIN, TITLE = 8.5, 9.0, 10.5
 """Sizes of letters in points."""
 NOT_IN_XML = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ufffe\uffff]")
 SIDE = {side: re.compile(rf'<svg[^>]* {side}="([\d.]+)pt"') for side in ("width", "height")}
-PATH, DECIMALS = re.compile(r'(?<= d=")[^"]*'), re.compile(r"(\.\d\d)\d+")
-"""A hundredth of a point is finer than any printer."""
+PATH, DECIMALS = re.compile(r'(?<= d=")[^"]*'), re.compile(r"(\.\d)\d+")
+"""A tenth of a point is finer than any eye."""
 MOST_AGES = 5
 FEWEST_DRAWN = 5
 """A curve stops where fewer parts are watched: a step there says next to nothing."""
