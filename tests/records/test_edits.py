@@ -76,6 +76,29 @@ def test_a_part_that_no_component_has_is_proposed_as_one(tmp_path: Path) -> None
     assert lines_named(read_records(folder)) == 1 + edit.rows == 4
 
 
+def test_a_word_joined_otherwise_is_a_spelling_and_no_new_component(tmp_path: Path) -> None:
+    folder = workshop_folder(
+        tmp_path,
+        jobs="""
+        date       | vehicle | text
+        2015-03-01 | V1      | waterpump renewed
+        2016-03-01 | V1      | renew waterpump
+        2018-03-01 | V1      | thermostat ok
+        """,
+        looks=LOOKS,
+    )
+    (pump,) = edits_of(folder)
+    assert (pump.line.endswith('"coolant pump", "waterpump"]'), pump.rows) == (True, 2)
+    assert pump.because.startswith("1 spelling that nearly names it;")
+
+
+def test_a_part_that_no_line_names_in_one_piece_is_not_proposed(tmp_path: Path) -> None:
+    """ "Alternator not charging" leaves "alternator charging", which would place no line."""
+    jobs = "\n".join(f"201{n}-03-01 | V1 | alternator not charging, recon renewed" for n in (5, 6))
+    jobs = f"date | vehicle | text\n{jobs}\n2018-03-01 | V1 | thermostat ok"
+    assert not edits_of(workshop_folder(tmp_path, jobs=jobs, looks=LOOKS))
+
+
 def test_wordings_of_one_part_are_proposed_as_one_component(tmp_path: Path) -> None:
     folder = workshop_folder(
         tmp_path,

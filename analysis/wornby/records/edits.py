@@ -125,6 +125,7 @@ def _vehicles(
         return
     headers = header_names(folder, listed[0])
     given = {name: theirs[0] for name, theirs in listed[0].columns.items()}
+    day = "the day, or the year alone," if listed[0].dates == "year" else "the day"
     for reason, where in NO_VEHICLE.items():
         counted = waiting.filter(pl.col("reason") == reason).group_by("value").len()
         most = counted.sort("len", "value", descending=[True, False]).head(MOST_VEHICLES)
@@ -136,6 +137,6 @@ def _vehicles(
         if rows:
             text = io.StringIO()
             csv.DictWriter(text, headers, lineterminator="\n").writerows(rows)
-            because = f"{reason}: write the day for {FIRST_REGISTERED}"
+            because = f"{reason}: write {day} for {FIRST_REGISTERED}"
             line = text.getvalue().rstrip("\n")
             yield Edit(listed[0].path, where, line, int(most["len"].sum()), because)

@@ -48,7 +48,8 @@ def _near_matches(texts: list[str], catalogue: Catalogue) -> list[str]:
         if len(word.replace("*", "")) >= SHORTEST
     }
     runs_of = [_runs(text) for text in texts]
-    nearest = _nearest_words(sorted({run for runs in runs_of for run in runs}), list(vocabulary))
+    every = sorted({run for runs in runs_of for run in runs})
+    nearest = _nearest_words(every, list(vocabulary)) | _joined_otherwise(every, list(vocabulary))
     excluded = {
         name: re.compile(words_pattern(c.not_words)) for name, c in catalogue.components.items()
     }
@@ -90,6 +91,17 @@ def _nearest_words(runs: list[str], words: list[str]) -> dict[str, str]:
             if CLOSE_ENOUGH <= alike[row, column] < 100 and _alike_word_by_word(ours[row], word):
                 nearest[ours[row]] = word
     return nearest
+
+
+def _joined_otherwise(runs: list[str], words: list[str]) -> dict[str, str]:
+    """The word that a run is but for spaces and hyphens: "waterpump", "thermo stat"."""
+    closed = {_closed(word): word for word in words}
+    same = {run: closed[_closed(run)] for run in runs if _closed(run) in closed}
+    return {run: word for run, word in same.items() if run != word}
+
+
+def _closed(words: str) -> str:
+    return re.sub(r"[\s-]", "", words)
 
 
 def _alike_word_by_word(run: str, name: str) -> bool:

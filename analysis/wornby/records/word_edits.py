@@ -47,11 +47,14 @@ def spellings_to_add(unplaced: pl.DataFrame, catalogue: Catalogue) -> list[WordE
                 f"[[component]] name = {toml_text(name)}, in place of its words",
                 f"words = {toml_text([*component.words, *runs])}",
                 _lines(unplaced, runs, component.not_words),
-                f"{len(runs)} {'spellings' if len(runs) > 1 else 'spelling'} that nearly name it; "
-                "leave out what means something else",
+                f"{_spellings(len(runs))} it; leave out what means something else",
             )
         )
     return edits
+
+
+def _spellings(n: int) -> str:
+    return "1 spelling that nearly names" if n == 1 else f"{n} spellings that nearly name"
 
 
 def new_components(unplaced: pl.DataFrame, catalogue: Catalogue) -> list[WordEdit]:
@@ -75,7 +78,8 @@ def new_components(unplaced: pl.DataFrame, catalogue: Catalogue) -> list[WordEdi
     parts = {
         name: renewals
         for name, renewals in counted.items()
-        if renewals >= MOSTLY * _lines(unplaced, [name], ()) and name not in catalogue.components
+        if name not in catalogue.components
+        and renewals >= MOSTLY * _lines(unplaced, [name], ()) > 0
     }
     return [
         _new_component(wordings, renewals, _lines(unplaced, wordings, ()))
