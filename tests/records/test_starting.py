@@ -47,6 +47,28 @@ def test_a_new_folder_has_a_catalogue_a_layout_and_blank_tables_that_it_maps(
     assert read_catalogue(folder / "workshop.toml").records_until == TODAY
 
 
+def test_money_distances_and_days_are_as_the_job_lines_have_them(tmp_path: Path) -> None:
+    header = "Invoice;Date;Registration;Odometer;Description;Price €"
+    days = ("13.02.2019", "14.03.2020", "15.04.2021")
+    rows = [f"{n};{day};AB 12;8{n}.000 km;water pump;120,50" for n, day in enumerate(days)]
+    lines_file(tmp_path / "eu", header, *rows)
+    american = "Invoice,Date,Registration,Mileage,Description,Price"
+    days = ("02/13/2019", "03/14/2020", "04/15/2021")
+    rows = [f"{n},{day},AB 12,8{n}000,water pump,$120.50" for n, day in enumerate(days)]
+    lines_file(tmp_path / "us", american, *rows)
+    lines_file(tmp_path / "uk", american, "1,13/02/2019,AB 12,80000,water pump,120.50")
+    told = {}
+    for place in ("eu", "us", "uk"):
+        started(tmp_path / place)
+        catalogue = read_catalogue(tmp_path / place / "workshop.toml")
+        told[place] = (catalogue.currency, catalogue.distances_in, catalogue.date_format)
+    assert told == {
+        "eu": ("EUR", "kilometres", "day month year"),
+        "us": ("USD", "miles", "month day year"),
+        "uk": ("GBP", "miles", "day month year"),
+    }
+
+
 def test_the_starting_catalogue_has_all_that_a_part_needs(tmp_path: Path) -> None:
     """The fields are those that an owner is asked for; the words are common practice, no source."""
     started(tmp_path)

@@ -1,9 +1,10 @@
-"""What people write differently from place to place: units of distance, days and months."""
+"""What is written differently from place to place: distances, money, days and months."""
 
 from datetime import date
 
 PER_MILE = {"miles": 1.0, "kilometres": 1.609344}
 """Units that distances may be shown in, and how many make a mile (the international one, 1959)."""
+CURRENCY_SIGNS = {"GBP": "£", "EUR": "€", "USD": "$"}
 DATE_FORMATS = {
     "day month year": ("{0.day} {0:%B %Y}", "{0:%B %Y}"),
     "month day year": ("{0:%B} {0.day}, {0:%Y}", "{0:%B %Y}"),

@@ -13,6 +13,7 @@ from pathlib import Path
 import polars as pl
 
 from wornby.errors import RecordError
+from wornby.records.conventions import CURRENCY_SIGNS
 from wornby.records.layout import FileLayout
 from wornby.records.layout_writing import layout_text
 from wornby.records.proposal import Guess, Proposal, proposed_layout
@@ -137,10 +138,21 @@ def _catalogue_text(proposal: Proposal, *, today: date, pseudonym_key: str) -> s
 
 
 def _conventions(jobs: Sequence[Guess]) -> dict[str, str]:
-    """Distances and days as the job lines have them."""
+    """Money, distances and days as the job lines have them."""
+    money = [
+        *(c for guess in jobs for c in guess.header),
+        *(c for g in jobs for c in g.cells("price")),
+    ]
+    named = Counter(
+        currency
+        for cell in money
+        for currency, sign in CURRENCY_SIGNS.items()
+        if sign in cell or re.search(rf"\b{currency}\b", cell)
+    )
     metric = any(guess.settings.get("distance_unit") == "km" for guess in jobs)
     month_first = any(guess.settings["dates"] == "month first" for guess in jobs)
     return {
+        "currency": named.most_common(1)[0][0] if named else next(iter(CURRENCY_SIGNS)),
         "distances_in": "kilometres" if metric else "miles",
         "date_format": "month day year" if month_first else "day month year",
     }

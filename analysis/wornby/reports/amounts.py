@@ -4,10 +4,10 @@ import math
 
 from wornby.curves.reach import EXTRAPOLATED
 from wornby.curves.uncertainty import Estimate
+from wornby.records.conventions import CURRENCY_SIGNS
 
 PER_CENT = "\u00a0%"
 """Number and sign never part at the end of a line."""
-SYMBOLS = {"GBP": "£", "EUR": "€", "USD": "$"}
 
 
 def amount(value: float, unit: str) -> str:
@@ -53,7 +53,7 @@ def money(value: float, currency: str) -> str:
     >>> money(1234.5, "GBP"), money(-80.0, "GBP")
     ('£1,234', '-£80')
     """
-    symbol = SYMBOLS.get(currency, f"{currency} ")
+    symbol = CURRENCY_SIGNS.get(currency, f"{currency} ")
     return f"{'-' if value < 0 else ''}{symbol}{abs(value):,.0f}"
 
 
