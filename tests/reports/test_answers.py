@@ -12,14 +12,15 @@ from wornby.errors import EstimateError
 from wornby.reports.bar_figures import draw_expected, draw_prices
 from wornby.reports.comparison_answers import grade_answer
 from wornby.reports.expected_answers import expected_answer
+from wornby.reports.left_out import where_stated
 from wornby.reports.life_answers import life_answer
 from wornby.reports.life_figures import draw_lives
+from wornby.reports.owner_letter import owner_findings
 from wornby.reports.price_answers import price_answer
 from wornby.reports.ramp import Ramp, while_open_advice
 from wornby.reports.records_answers import problem_answer
 from wornby.reports.renewal_answers import renewal_age_answer
 from wornby.reports.rule_answers import rule_answer
-from wornby.reports.sentences import owner_findings, where_stated
 from wornby.reports.stock_answers import stock_answer
 from wornby.reports.while_open_answers import bundle_answer, card_answer
 from wornby.reports.workshop import Workshop, open_workshop
@@ -192,8 +193,8 @@ def test_a_page_that_travels_names_rows_but_not_what_they_hold(demo: Workshop) -
 
 def test_every_picture_says_in_words_what_it_shows(demo: Workshop) -> None:
     prices, expected = price_answer(demo), expected_answer(demo)
-    assert "floor price" in draw_prices(prices.frame, currency="GBP").alt
-    assert "anti-roll bar bush" in draw_expected(expected.frame).alt
+    assert "floor price" in draw_prices(prices, currency="GBP").alt
+    assert "anti-roll bar bush" in draw_expected(expected).alt
     assert "half have failed by" in repr(draw_lives(demo.original, confidence=0.9))
 
 

@@ -1,6 +1,7 @@
 """What pictures say, in words and in form, for readers on a phone, in grey or without sight."""
 
 import re
+from dataclasses import replace
 from itertools import combinations
 
 import numpy as np
@@ -137,10 +138,11 @@ def test_demand_is_drawn_with_what_came_before_and_its_range(demo: Workshop) -> 
 
 def test_ranges_name_every_rule_with_its_interval(demo: Workshop) -> None:
     told = sensitivity_answer(demo, "water pump")
-    words = draw_ranges(told.frame, component="water pump").alt
+    words = draw_ranges(told, component="water pump").alt
     assert "in force 7.3 (5.9 to 8.4)" in words
     assert all(rule[:30] in words for rule in told.frame["rule"])
-    none = told.frame.with_columns(b10_value=pl.lit(None, pl.Float64))
+    unknown = told.frame.with_columns(b10_value=pl.lit(None, pl.Float64))
+    none = replace(told, frame=unknown)
     with pytest.raises(EstimateError, match="no rule gives a B10 life"):
         draw_ranges(none, component="water pump")
 

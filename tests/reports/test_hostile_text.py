@@ -163,7 +163,7 @@ def hostile_pieces(hostile_workshop: Workshop) -> list[Piece]:
         grade_answer(told),
         version_answer(told),
         prices,
-        draw_prices(prices.frame, currency=told.catalogue.currency),
+        draw_prices(prices, currency=told.catalogue.currency),
         expected_answer(told),
         card,
         draw_ramp_card(card),

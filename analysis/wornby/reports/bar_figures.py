@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import polars as pl
 
+from wornby.errors import EstimateError
 from wornby.reports.amounts import money
-from wornby.reports.answer import ALL
+from wornby.reports.answer import ALL, Answer
 from wornby.reports.figures import (
     BAND,
     FAILURE,
@@ -20,9 +21,11 @@ from wornby.reports.figures import (
 from wornby.reports.shown_text import label
 
 
-def draw_prices(priced: pl.DataFrame, *, currency: str) -> Drawing:
+def draw_prices(priced: Answer, *, currency: str) -> Drawing:
     """Each job's cost, nine jobs in ten, with the floor price and the one now asked."""
-    rows = priced.filter(pl.col("floor_price_net").is_not_null()).to_dicts()
+    rows = priced.frame.filter(pl.col("floor_price_net").is_not_null()).to_dicts()
+    if not rows:
+        raise EstimateError("no job has a floor price to draw")
     with in_our_style():
         panel = bar_rows([row["job"] for row in rows])
         for y, row in enumerate(rows):
@@ -51,9 +54,12 @@ def draw_prices(priced: pl.DataFrame, *, currency: str) -> Drawing:
         )
 
 
-def draw_expected(rows: pl.DataFrame) -> Drawing:
+def draw_expected(expected: Answer) -> Drawing:
     """Failures to expect of each component, with the interval."""
-    known = rows.filter(pl.col("expected_failures").is_not_null() & (pl.col("component") != ALL))
+    by_component = expected.frame.filter(pl.col("component") != ALL)
+    known = by_component.filter(pl.col("expected_failures").is_not_null())
+    if known.is_empty():
+        raise EstimateError("of no component are failures to expect known: nothing to draw")
     ordered = known.sort("expected_failures", descending=True).to_dicts()
     with in_our_style():
         panel = bar_rows([row["component"] for row in ordered], inches_a_row=0.38)

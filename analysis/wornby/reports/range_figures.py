@@ -9,6 +9,7 @@ import polars as pl
 
 from wornby.errors import EstimateError
 from wornby.reports.amounts import amount, between
+from wornby.reports.answer import Answer
 from wornby.reports.figures import (
     BAND,
     FAILURE,
@@ -27,12 +28,12 @@ MOST_TIMES = 2.5
 """A range that goes farther than so many times the largest value is cut, with an arrow."""
 
 
-def draw_ranges(rules: pl.DataFrame, *, component: str) -> Drawing:
+def draw_ranges(answer: Answer, *, component: str) -> Drawing:
     """One component's B10 life under each observation rule: a bar for the interval, a dot on it.
 
-    `rules` is the frame of `sensitivity_answer`; the rule in force comes first.
+    `answer` is that of `sensitivity_answer`; the rule in force comes first.
     """
-    rows = rules.filter(pl.col("b10_value").is_not_null()).to_dicts()
+    rows = answer.frame.filter(pl.col("b10_value").is_not_null()).to_dicts()
     if not rows:
         raise EstimateError(f"{component}: no rule gives a B10 life to draw")
     unit = rows[0]["unit"]

@@ -7,14 +7,23 @@ from wornby.decisions.while_open import BEST_NOW
 from wornby.histories.counts import DAYS_PER_YEAR
 from wornby.records.catalogue import Catalogue, Component
 from wornby.reports.amounts import amount, money, percent
-from wornby.reports.answer import Answer
-from wornby.reports.ramp import RampAdvice
+from wornby.reports.answer import Answer, Answers
+from wornby.reports.ramp import RampAdvice, busiest_group_advice
 from wornby.reports.sentences import cautions_for
 from wornby.reports.workshop import Workshop
 from wornby.reports.yearly_pace import Pace
 
 MOST_BUNDLES = 8
 EXACT_PATHS = 10_000
+
+
+def busiest_group_answers(workshop: Workshop, *, age_years: float, horizon_years: float) -> Answers:
+    """An example: the access that fails most often open, its bundles and what else could be done.
+
+    EstimateError: no access with two components of known life behind it.
+    """
+    told = busiest_group_advice(workshop, age_years=age_years, horizon_years=horizon_years)
+    return Answers((bundle_answer(workshop, told), against_answer(workshop, told)))
 
 
 def bundle_answer(workshop: Workshop, told: RampAdvice) -> Answer:

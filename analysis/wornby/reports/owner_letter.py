@@ -1,0 +1,140 @@
+"""What the owner's letter says in short, from the answers that it shows."""
+
+from functools import partial
+
+import polars as pl
+
+from wornby.records.conventions import month_text
+from wornby.reports.amounts import amount, between, money, percent
+from wornby.reports.answer import ALL, Answer
+from wornby.reports.left_out import told_by
+from wornby.reports.sentences import MOST_NAMED, SURE, WORTH_IT, Sentences
+from wornby.reports.workshop import Workshop
+
+
+def owner_findings(
+    workshop: Workshop,
+    *,
+    prices: Answer | Sentences,
+    expected: Answer | Sentences,
+    ages: Answer | Sentences,
+    lives: Answer | Sentences,
+    grades: Answer | Sentences,
+) -> Sentences:
+    """What an owner acts on, most urgent first; of an answer that was left out nothing."""
+    return Sentences(
+        (
+            _opening(workshop),
+            *told_by(prices, partial(_prices, currency=workshop.catalogue.currency)),
+            *told_by(ages, _renewals),
+            *told_by(expected, _expected),
+            *told_by(lives, _earliest),
+            *told_by(grades, _grades),
+        )
+    )
+
+
+def _opening(workshop: Workshop) -> str:
+    records = workshop.records
+    days = records.visits.select(first=pl.col("date").min(), last=pl.col("date").max()).row(0)
+    first, last = (month_text(day, records.catalogue.date_format) for day in days)
+    return (
+        f"{records.catalogue.name}: {records.lines.height:,} job lines on "
+        f"{records.visits['vehicle'].n_unique():,} vehicles, {first} to {last}. "
+        f"{records.catalogue.note}"
+    ).strip()
+
+
+def _prices(frame: pl.DataFrame, currency: str) -> list[str]:
+    offered = frame.filter(pl.col("verdict").str.starts_with("offer"))
+    told = [
+        f"{row['job']} (asked {money(row['present_price_net'], currency)}, floor "
+        f"{money(row['floor_price_net'], currency)}, cost in 9 jobs of 10 "
+        f"{money(row['cost_lower_net'], currency)} to {money(row['cost_upper_net'], currency)})"
+        for row in offered.sort("year_profit_now_net", descending=True).head(MOST_NAMED).to_dicts()
+    ]
+    low = offered.filter(pl.col("present_price_net") < pl.col("floor_price_net"))["job"].to_list()
+    below = (
+        f" Asked below their floor: {', '.join(low)}." if low else " None is asked below its floor."
+    )
+    named = f"; those that earn most: {'; '.join(told)}." + below if told else "."
+    return [f"{offered.height} of {frame.height} jobs can be offered at a fixed price{named}"]
+
+
+def _renewals(frame: pl.DataFrame) -> list[str]:
+    saves = pl.col("renew_at_years").is_finite() & (pl.col("saving_share") >= WORTH_IT)
+    by_money = frame.filter(~pl.col("safety"))
+    pays = by_money.filter(saves)
+    told = [
+        f"{row['component']} at {row['renew_at_years']:.0f} years (saves "
+        f"{percent(row['saving_share'])} of its cost, {percent(row['saving_lower_share'])} to "
+        f"{percent(row['saving_upper_share'])})"
+        for row in pays.sort("saving_share", descending=True).head(MOST_NAMED).to_dicts()
+    ]
+    if not told:
+        return ["No part is worth renewing by itself before it fails."]
+    return [
+        f"{pays.height} of {by_money.height} parts are worth renewing by themselves before they "
+        f"fail, most of all {'; '.join(told)}. The others are cheaper left until they fail or "
+        "until their access is open, by the card of what to renew while a job is open; safety "
+        "parts go by inspection, not by money."
+    ]
+
+
+def _expected(frame: pl.DataFrame) -> list[str]:
+    known = frame.filter(pl.col("expected_failures").is_not_null())
+    total = next(iter(known.filter(pl.col("component") == ALL).to_dicts()), None)
+    if total is None:
+        return []
+    ordered = known.filter(pl.col("component") != ALL).sort("expected_failures", descending=True)
+    told = [
+        f"{row['component']} {row['expected_failures']:.0f} ({row['lower']} to {row['upper']})"
+        for row in ordered.head(MOST_NAMED).to_dicts()
+    ]
+    return [
+        f"Expect {total['expected_failures']:.0f} ({total['lower']} to {total['upper']}) failures "
+        f"in the next 12 months from the vehicles in the book, most of all {', '.join(told)}; new "
+        "customers come on top."
+    ]
+
+
+def _earliest(frame: pl.DataFrame) -> list[str]:
+    seen = frame.filter(
+        (pl.col("unit") == "years")
+        & pl.col("b10_value").is_not_null()
+        & ~pl.col("note").str.contains("extrapolated")
+        & (pl.col("b10_lower") > pl.col("b10_value") / 2)
+    )
+    told = [
+        f"{row['component']} {amount(row['b10_value'], 'years')} years "
+        f"({between(row['b10_lower'], row['b10_upper'], 'years')}; {row['failures']} failures)"
+        for row in seen.sort("b10_value").head(MOST_NAMED).to_dicts()
+    ]
+    if not told:
+        return []
+    left = " The others are told under how long parts last." if seen.height < frame.height else ""
+    return [
+        "First to go, of the parts that wear by age and whose early failures the records saw, by "
+        f"the age at which one original in ten has: {', '.join(told)}.{left}"
+    ]
+
+
+def _grades(frame: pl.DataFrame) -> list[str]:
+    """Where aftermarket parts fail more than the others beyond doubt, and where most surely."""
+    copies = frame.filter(
+        (pl.col("grade") == "aftermarket")
+        & (pl.col("p_value") < SURE)
+        & (pl.col("failures_per_100_years") > pl.col("others_per_100_years"))
+    )
+    worst = copies.sort("p_value").head(1).to_dicts()
+    if not worst:
+        return ["No part grade can be told from another by these records."]
+    row = worst[0]
+    return [
+        f"Aftermarket parts fail sooner than the others on {copies['component'].n_unique()} of "
+        f"{frame['component'].n_unique()} components, most surely the {row['component']}: "
+        f"{row['failures_per_100_years']:.0f} failures in 100 years of service, against "
+        f"{row['others_per_100_years']:.0f} of the other grades; within two years of fitting "
+        f"{percent(row['early_share_value'])} had failed "
+        f"({between(row['early_share_lower'], row['early_share_upper'], 'share')})."
+    ]
