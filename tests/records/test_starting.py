@@ -93,6 +93,14 @@ def test_the_starting_catalogue_has_all_that_a_part_needs(tmp_path: Path) -> Non
     assert all(line.endswith("# put your own") for line in prices)
 
 
+def test_letters_from_the_starting_catalogue_say_that_its_prices_are_invented(
+    tmp_path: Path,
+) -> None:
+    started(tmp_path)
+    note = read_catalogue(tmp_path / "workshop.toml").note
+    assert "Prices, hours and chances are still invented ones" in note
+
+
 def test_safety_parts_of_brakes_steering_fuel_and_restraint_are_marked(tmp_path: Path) -> None:
     started(tmp_path)
     for component in read_catalogue(tmp_path / "workshop.toml").components.values():
