@@ -24,8 +24,11 @@ lock:
 	  --custom-compile-command "make lock"
 
 report: setup
-	for name in owner analyst club vehicle records; do \
+	for name in owner analyst club records; do \
 	  $(BIN)/wornby report $$name data_demo --to reports || exit 1; done
+	$(BIN)/wornby report vehicle data_demo --to reports --set 'renewed={"water pump"=3}' \
+	  --set original=thermostat --set 'degraded=coolant transfer pipe, left' \
+	  --set 'sound=clutch slave cylinder'
 	$(BIN)/wornby life data_demo --component "water pump" --picture reports/water_pump.svg
 
 test: lint types unit notebooks

@@ -12,9 +12,9 @@ folder = "../data_demo"
 age_years = 14.0
 registration = None
 renewed = {"water pump": 3.0}
-sound = {
+sound = [
     "thermostat",
-}
+]
 """
 
 
@@ -30,7 +30,7 @@ def test_every_parameter_can_be_set_and_read_back() -> None:
         "age_years": 3.5,
         "registration": "QQQ 12345",
         "renewed": {"timing belt": 1},
-        "sound": {"water pump"},
+        "sound": ["water pump"],
     }
 
     assert parameters_of(with_parameters(CELL, given)) == given

@@ -47,8 +47,8 @@ def run_vehicle(asked: argparse.Namespace) -> None:
         vehicle,
         workshop.catalogue,
         renewed=years_renewed(asked.renewed),
-        original=frozenset(asked.original),
-        degraded=frozenset(asked.degraded),
-        sound=frozenset(asked.sound),
+        original=asked.original,
+        degraded=asked.degraded,
+        sound=asked.sound,
     )
     show(asked, wornby.sheet_answers(workshop, told).answers)

@@ -12,12 +12,14 @@ from wornby.reports.sentences import Sentences
 Told = TypeVar("Told")
 
 
-def where_stated(ask: Callable[..., Told], *told: Any, **options: Any) -> Told | Sentences:
+def where_stated(
+    ask: Callable[..., Told], *told: Any, beside: object = None, **options: Any
+) -> Told | Sentences:
     """The answer, or in one sentence what the records or workshop.toml do not state for it.
 
     A letter goes on without what a workshop has no use for or no records of: no shelf, no looks,
-    no job at a fixed price. What is asked of an answer that was left out is left out as well,
-    without another word.
+    no job at a fixed price. What is asked of an answer that was left out, or goes `beside`
+    one, is left out as well, without another word.
 
     >>> from wornby.errors import EstimateError
     >>> def price(job: str) -> str:
@@ -27,7 +29,7 @@ def where_stated(ask: Callable[..., Told], *told: Any, **options: Any) -> Told |
     >>> where_stated(len, where_stated(price, "belt"))
     <BLANKLINE>
     """
-    if any(isinstance(one, Sentences) for one in (*told, *options.values())):
+    if any(isinstance(one, Sentences) for one in (*told, *options.values(), beside)):
         return Sentences(())
     try:
         return ask(*told, **options)

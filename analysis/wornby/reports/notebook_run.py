@@ -7,7 +7,7 @@ the value of its last line. What fails is said in one line that names the questi
 import ast
 import json
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -15,6 +15,7 @@ from typing import Any
 from wornby.errors import EstimateError, HistoryError, RecordError
 from wornby.progress import each
 from wornby.reports.parameters import with_parameters
+from wornby.reports.sentences import Sentences
 
 PARAMETERS = "parameters"
 JUPYTER_ONLY = "jupyter-only"
@@ -69,7 +70,25 @@ def run_notebook(path: Path, parameters: Mapping[str, object]) -> list[Piece]:
         value = _run(text, namespace, where=f"{path.stem} report, under {question!r}")
         if value is not None:
             pieces.append(Shown(value))
-    return pieces
+    return _without_empty_parts(pieces)
+
+
+def _without_empty_parts(pieces: Sequence[Piece]) -> list[Piece]:
+    """The pieces, without the lesser parts (###) of which all that they show was left out."""
+    kept: list[Piece] = []
+    part: list[Piece] = []
+    for piece in (*pieces, Prose("")):
+        if isinstance(piece, Prose):
+            kept += [] if _is_empty(part) else part
+            part = []
+        part.append(piece)
+    return kept
+
+
+def _is_empty(part: Sequence[Piece]) -> bool:
+    heading = part and isinstance(part[0], Prose) and part[0].text.startswith("###")
+    values = [piece.value for piece in part if isinstance(piece, Shown)]
+    return bool(heading and values and all(value == Sentences(()) for value in values))
 
 
 def _run(source: str, namespace: dict[str, Any], *, where: str) -> object:

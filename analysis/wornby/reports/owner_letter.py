@@ -72,7 +72,7 @@ def _renewals(frame: pl.DataFrame) -> list[str]:
         for row in pays.sort("saving_share", descending=True).head(MOST_NAMED).to_dicts()
     ]
     if not told:
-        return ["No part is worth renewing by itself before it fails."]
+        return ["No part is known to be worth renewing by itself before it fails."]
     return [
         f"{pays.height} of {by_money.height} parts are worth renewing by themselves before they "
         f"fail, most of all {'; '.join(told)}. The others are cheaper left until they fail or "

@@ -70,10 +70,8 @@ def _of_kind(name: str, value: Any, stated: Any) -> Any:
         return value
     if isinstance(stated, float) and isinstance(value, int) and not isinstance(value, bool):
         return float(value)
-    if isinstance(stated, set) and isinstance(value, list):
-        return set(value)
-    if isinstance(stated, set) and isinstance(value, str):
-        return {value}
+    if isinstance(stated, list) and isinstance(value, str):
+        return [value]
     if type(value) is not type(stated):
         raise ValueError(
             f"parameter {name} = {value!r}: wanted {WANTED.get(type(stated), 'another kind')}, "

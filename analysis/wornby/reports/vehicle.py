@@ -1,6 +1,6 @@
 """One vehicle and what is known of its parts, told by its owner or by the records."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import polars as pl
@@ -168,16 +168,16 @@ def told_of(
     catalogue: Catalogue,
     *,
     renewed: Mapping[str, float],
-    original: frozenset[str] = frozenset(),
-    degraded: frozenset[str] = frozenset(),
-    sound: frozenset[str] = frozenset(),
+    original: Collection[str] = (),
+    degraded: Collection[str] = (),
+    sound: Collection[str] = (),
 ) -> Vehicle:
     """The vehicle with what its owner says of parts, which goes before what the records say.
 
     A name is that of a component, for all its places, or of one place: "coolant transfer
     pipe, left".
     """
-    if both := sorted(degraded & sound):
+    if both := sorted({*degraded} & {*sound}):
         raise ValueError(f"{both[0]}: named degraded and sound, wanted one of them")
     parts = dict(vehicle.parts)
 

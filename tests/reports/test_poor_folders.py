@@ -1,0 +1,71 @@
+"""Letters on folders that lack much of what they tell of: written of what there is."""
+
+from datetime import date
+from pathlib import Path
+
+import pytest
+
+from wornby.errors import EstimateError
+from wornby.records.starting import start_folder
+from wornby.reports.left_out import where_stated
+from wornby.reports.notebook_run import Piece, Prose, Shown, run_notebook
+from wornby.reports.render import NOTEBOOKS
+from wornby.reports.sentences import Sentences
+
+THREE_LINES = """Invoice,Date,Reg,Mileage,Work,Price,First reg
+1,12/03/2021,AB12 CDE,84000,water pump renewed leaking,210.00,2010
+2,15/06/2022,AB12 CDE,92000,oil service,90.00,2010
+3,15/07/2023,XY10 ZZZ,55000,thermostat replaced,95.00,2012
+"""
+
+
+@pytest.fixture(scope="module")
+def three_lines(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder started from three job lines and nothing else."""
+    folder = tmp_path_factory.mktemp("three")
+    (folder / "lines.csv").write_text(THREE_LINES)
+    start_folder(folder, today=date(2024, 1, 1), pseudonym_key="test")
+    return folder
+
+
+def letter(name: str, folder: Path) -> list[Piece]:
+    return run_notebook(NOTEBOOKS / f"{name}.ipynb", {"folder": folder})
+
+
+@pytest.mark.parametrize("name", ["owner", "analyst", "vehicle", "records"])
+def test_three_lines_make_every_letter_but_the_clubs(name: str, three_lines: Path) -> None:
+    values = [piece.value for piece in letter(name, three_lines) if isinstance(piece, Shown)]
+    assert len(values) >= 5
+    assert Sentences(()) not in values[:1]
+
+
+def test_the_owner_is_told_once_that_no_job_is_priced(three_lines: Path) -> None:
+    pieces = letter("owner", three_lines)
+    told = [repr(piece.value) for piece in pieces if isinstance(piece, Shown)]
+    assert sum("no [[fixed_price_job]]" in text for text in told) == 1
+    headings = [piece.text for piece in pieces if isinstance(piece, Prose)]
+    assert any(text.startswith("## Jobs at a fixed price") for text in headings)
+    assert not any("One job at a ladder of prices" in text for text in headings)
+
+
+def test_with_nothing_to_go_by_nothing_is_said_to_be_worth_leaving(three_lines: Path) -> None:
+    told = " ".join(
+        repr(piece.value) for piece in letter("owner", three_lines) if isinstance(piece, Shown)
+    )
+    assert "No part is known to be worth renewing by itself before it fails." in told
+
+
+def test_what_rests_on_what_was_left_out_is_left_out_without_another_word() -> None:
+    def refused() -> str:
+        raise EstimateError("no past job")
+
+    missing = where_stated(refused)
+    assert repr(missing) == "- Left out: no past job."
+    assert where_stated(len, missing) == Sentences(())
+    assert where_stated(len, "abc", beside=missing) == Sentences(())
+    assert where_stated(len, "abc", beside="an answer") == 3
+
+
+def test_an_error_that_is_none_of_ours_is_not_left_out() -> None:
+    with pytest.raises(ZeroDivisionError):
+        where_stated(lambda: 1 / 0)
