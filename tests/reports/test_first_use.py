@@ -85,6 +85,8 @@ def test_without_first_registrations_the_vehicles_are_listed_for_the_user(
     assert "Write first registrations into vehicles.csv" in capsys.readouterr().out
     listed = pl.read_csv(tmp_path / "vehicles.csv", infer_schema=False)
     assert listed.height > 250
+    assert main(["report", "owner", str(tmp_path), "--to", str(tmp_path / "reports")]) == 1
+    assert "no job line serves for lives yet: `wornby read` says why" in capsys.readouterr().err
     listed.with_columns(pl.lit("2008").alias("First registered")).write_csv(
         tmp_path / "vehicles.csv"
     )

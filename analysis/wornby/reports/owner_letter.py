@@ -4,6 +4,7 @@ from functools import partial
 
 import polars as pl
 
+from wornby.errors import EstimateError
 from wornby.records.conventions import month_text
 from wornby.reports.amounts import amount, between, money, percent
 from wornby.reports.answer import ALL, Answer
@@ -36,6 +37,11 @@ def owner_findings(
 
 def _opening(workshop: Workshop) -> str:
     records = workshop.records
+    if records.visits.is_empty():
+        raise EstimateError(
+            "no job line serves for lives yet: `wornby read` says why, most often that no vehicle "
+            "has its first registration"
+        )
     days = records.visits.select(first=pl.col("date").min(), last=pl.col("date").max()).row(0)
     first, last = (month_text(day, records.catalogue.date_format) for day in days)
     return (
