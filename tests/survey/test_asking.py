@@ -134,7 +134,10 @@ def test_a_forms_export_with_numbered_questions_is_read_by_the_same_layout(asked
 
 
 def test_every_choice_offered_is_one_that_is_understood() -> None:
-    by_column = {q.column: q for q in (*vehicle_questions((), unit="mi"), *COMPONENT_QUESTIONS)}
+    by_column = {
+        q.column: q
+        for q in (*vehicle_questions((), unit="mi", day_order="day first"), *COMPONENT_QUESTIONS)
+    }
     states = [read_state(choice) for choice in by_column["state"].choices]
     assert None not in states
     assert {s.state for s in states if s} == {"original", "renewed", "don't know", "not fitted"}
@@ -234,3 +237,19 @@ def test_a_club_without_a_workshop_reads_its_answers(
     assert "What members told of renewals" in said
     assert "2 failed or worn, 1 not said" in said
     assert "1 genuine, 1 aftermarket, 1 not said" in said
+
+
+def test_members_answer_in_the_clubs_own_unit_and_order_of_days(tmp_path: Path) -> None:
+    wanted = 'distances_in = "kilometres"\ndate_format = "month/day/year"\n'
+    (tmp_path / "workshop.toml").write_text(
+        WORKSHOP.replace("[workshop]\n", f"[workshop]\n{wanted}")
+    )
+    to = tmp_path / "out"
+    write_questions(tmp_path, to, components=("water pump", "timing belt"))
+    year, version, first, _, bought, _, *rest = FILLED[0]
+    answer = (year, version, first, 160934, bought, "12/31/2024", *rest)
+    survey = read_survey(filled(to, (answer,)))
+    assert survey.answers["odometer_mi"].to_list() == pytest.approx([100_000.0], abs=1)
+    given = survey.dates["answered_low"][0] / 365.25
+    assert given == pytest.approx(55.0, abs=0.01), "years from 1970 to the end of 2024"
+    assert "today (km)?" in (to / "questions.md").read_text()

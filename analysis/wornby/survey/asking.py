@@ -8,12 +8,11 @@ import polars as pl
 
 from wornby.errors import RecordError
 from wornby.records.catalogue_file import read_catalogue
-from wornby.records.layout import read_layout
 from wornby.survey.answers import holds_population, holds_survey, read_population, read_survey
 from wornby.survey.question_text import GUIDE, questions_layout, questions_text
 from wornby.survey.question_workbook import write_workbook
 from wornby.survey.questions import COMPONENT_QUESTIONS, asked_of, vehicle_questions
-from wornby.tables import POPULATION, SURVEY
+from wornby.tables import POPULATION
 
 WORKBOOK, TEXT = "questions.xlsx", "questions.md"
 POPULATION_LAYOUT = """
@@ -27,13 +26,17 @@ path = "population.csv"
 def write_questions(folder: Path, to: Path, *, components: Sequence[str] = ()) -> list[Path]:
     """Write the questions of the folder's catalogue, and what reads the answers, into `to`.
 
-    Versions to pick from are those of the vehicles on the road, else of an earlier survey. What
-    stands in `to` already is never overwritten.
+    Distances are asked for in the unit, and days in the order, that workshop.toml has. Versions to
+    pick from are those of the vehicles on the road, else of an earlier survey. What stands in `to`
+    already is never overwritten.
     """
     catalogue = read_catalogue(folder / "workshop.toml")
     parts = asked_of(tuple(catalogue.components.values()), components)
-    unit = _unit(folder)
-    vehicle = vehicle_questions(_versions(folder), unit=unit)
+    written = {
+        "unit": "km" if catalogue.distances_in == "kilometres" else "mi",
+        "day_order": "month first" if catalogue.date_format.startswith("month") else "day first",
+    }
+    vehicle = vehicle_questions(_versions(folder), **written)
     sheet = [*vehicle, *(q.of(part.name) for part in parts for q in COMPONENT_QUESTIONS)]
     counted = _population(folder)
     names = [WORKBOOK, TEXT, "layout.toml", "workshop.toml"]
@@ -43,7 +46,7 @@ def write_questions(folder: Path, to: Path, *, components: Sequence[str] = ()) -
     write_workbook(to / WORKBOOK, sheet, guide=GUIDE)
     (to / TEXT).write_text(questions_text(vehicle, parts, club=catalogue.name), encoding="utf-8")
     added = "" if counted is None else POPULATION_LAYOUT
-    layout = questions_layout(vehicle, unit=unit, population=added)
+    layout = questions_layout(vehicle, **written, population=added)
     (to / "layout.toml").write_text(layout, encoding="utf-8")
     shutil.copyfile(folder / "workshop.toml", to / "workshop.toml")
     if counted is not None:
@@ -56,15 +59,6 @@ def _need_free(to: Path, names: Sequence[str]) -> None:
         raise RecordError(
             f"{to / there[0]}: is there already and may hold answers; choose another folder"
         )
-
-
-def _unit(folder: Path) -> str:
-    """The unit of distance of the folder's own survey; miles where it has none."""
-    if not (folder / "layout.toml").is_file():
-        return "mi"
-    units = [file.distance_unit for file in read_layout(folder / "layout.toml")
-             if file.table == SURVEY.name]  # fmt: skip
-    return [*units, "mi"][0]
 
 
 def _population(folder: Path) -> pl.DataFrame | None:

@@ -14,7 +14,6 @@ GUIDE = (
     "What you do not know, leave empty or pick don't know. A guess is worse than no answer; "
     "about 2019 is a good one.",
 )
-ORDER = "day first"
 
 
 def questions_text(
@@ -70,11 +69,14 @@ def _set_up(n_components: int) -> list[str]:
     ]
 
 
-def questions_layout(vehicle: Sequence[Question], *, unit: str, population: str = "") -> str:
+def questions_layout(
+    vehicle: Sequence[Question], *, unit: str, day_order: str, population: str = ""
+) -> str:
     """The text of a layout.toml that reads the filled sheets; `population` is added as it is."""
     asked = "".join(f"{q.column} = {toml_text(q.words)}\n" for q in vehicle)
     settings = (
-        f'path = "questions*.xlsx"\ndates = {toml_text(ORDER)}\ndistance_unit = {toml_text(unit)}\n'
+        f'path = "questions*.xlsx"\ndates = {toml_text(day_order)}\n'
+        f"distance_unit = {toml_text(unit)}\n"
     )
     each = "".join(f"{q.column} = {toml_text(q.words)}\n" for q in COMPONENT_QUESTIONS)
     return (

@@ -12,6 +12,11 @@ PLACE = "*"
 MOST_COMPONENTS = 12
 """Of more, many give up half-way, those without trouble first (common practice, no source)."""
 
+DAYS = {
+    "day first": "Day, month and year as 31/12/2024.",
+    "month first": "Month, day and year as 12/31/2024.",
+}
+
 
 @dataclass(frozen=True, slots=True)
 class Question:
@@ -30,8 +35,10 @@ class Question:
         return Question(self.column, self.words.replace(PLACE, component), self.how, self.choices)
 
 
-def vehicle_questions(versions: Sequence[str], *, unit: str) -> tuple[Question, ...]:
-    """What is asked of each vehicle, once."""
+def vehicle_questions(
+    versions: Sequence[str], *, unit: str, day_order: str
+) -> tuple[Question, ...]:
+    """What is asked of each vehicle, once; `unit` is mi or km, `day_order` one of `DAYS`."""
     other = "mi" if unit == "km" else "km"
     return (
         Question(
@@ -59,7 +66,7 @@ def vehicle_questions(versions: Sequence[str], *, unit: str) -> tuple[Question, 
             "Since when have you had it?",
             "Month and year as 03/2015; new if you had it from new.",
         ),
-        Question("answered", "On which day do you answer?", "Day, month and year as 31/12/2024."),
+        Question("answered", "On which day do you answer?", DAYS[day_order]),
         Question(
             "share",
             "May your answer be shown by itself?",
