@@ -253,3 +253,16 @@ def test_members_answer_in_the_clubs_own_unit_and_order_of_days(tmp_path: Path) 
     given = survey.dates["answered_low"][0] / 365.25
     assert given == pytest.approx(55.0, abs=0.01), "years from 1970 to the end of 2024"
     assert "today (km)?" in (to / "questions.md").read_text()
+
+
+def test_vehicles_are_to_be_counted_before_answers_have_weights(
+    asked: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    counts = asked / "population.csv"
+    assert counts.read_text() == "model_year,version,calendar_year,on_the_road\n"
+    filled(asked, FILLED[:1] * 12)
+    assert main(["survey", str(asked)]) == 1
+    assert "fill a table = 'population' of layout.toml" in capsys.readouterr().err
+    counts.write_text(counts.read_text() + "2007,long,2024,300\n")
+    assert main(["survey", str(asked)]) == 0
+    assert "300" in capsys.readouterr().out

@@ -99,7 +99,7 @@ def read_survey(folder: Path) -> Survey:
     if asks_to_share(layouts):
         judged["happy to share"] = judge(_used(answers), SHARE_RULES)
     vehicles = judge(with_single_counts(typed_table(folder, layouts, POPULATION)), POPULATION_RULES)
-    if holds_population(folder):
+    if vehicles.height:
         _need_some(vehicles, POPULATION.name)
         judged["vehicles on the road"] = vehicles
     return Survey(

@@ -16,6 +16,7 @@ from wornby.tables import POPULATION
 
 WORKBOOK, TEXT = "questions.xlsx", "questions.md"
 POPULATION_LAYOUT = """
+# How many vehicles there are of each model year and version: answers are weighted to them.
 [[file]]
 table = "population"
 path = "population.csv"
@@ -39,18 +40,15 @@ def write_questions(folder: Path, to: Path, *, components: Sequence[str] = ()) -
     vehicle = vehicle_questions(_versions(folder), **written)
     sheet = [*vehicle, *(q.of(part.name) for part in parts for q in COMPONENT_QUESTIONS)]
     counted = _population(folder)
-    names = [WORKBOOK, TEXT, "layout.toml", "workshop.toml"]
-    names += ["population.csv"] if counted is not None else []
+    names = [WORKBOOK, TEXT, "layout.toml", "workshop.toml", "population.csv"]
     _need_free(to, names)
     to.mkdir(parents=True, exist_ok=True)
     write_workbook(to / WORKBOOK, sheet, guide=GUIDE)
     (to / TEXT).write_text(questions_text(vehicle, parts, club=catalogue.name), encoding="utf-8")
-    added = "" if counted is None else POPULATION_LAYOUT
-    layout = questions_layout(vehicle, **written, population=added)
+    layout = questions_layout(vehicle, **written) + POPULATION_LAYOUT
     (to / "layout.toml").write_text(layout, encoding="utf-8")
     shutil.copyfile(folder / "workshop.toml", to / "workshop.toml")
-    if counted is not None:
-        counted.write_csv(to / "population.csv")
+    (POPULATION.empty() if counted is None else counted).write_csv(to / "population.csv")
     return [to / name for name in names]
 
 

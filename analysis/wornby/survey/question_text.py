@@ -63,16 +63,17 @@ def _set_up(n_components: int) -> list[str]:
         "- Put copies that come back beside `layout.toml` under names that begin with "
         "`questions`, or mend `path` there to name the form's export. Several files are read "
         "together.",
+        "- Write into `population.csv` how many vehicles there are of each model year and version, "
+        "on the road by a register's count or else in the club by its list of members, and for "
+        "which year they were counted. Without it answers cannot speak for those who kept silent.",
         "- Ask everybody, not only those who wrote about trouble, and note how many you asked.",
         *(many if n_components > MOST_COMPONENTS else []),
         "",
     ]
 
 
-def questions_layout(
-    vehicle: Sequence[Question], *, unit: str, day_order: str, population: str = ""
-) -> str:
-    """The text of a layout.toml that reads the filled sheets; `population` is added as it is."""
+def questions_layout(vehicle: Sequence[Question], *, unit: str, day_order: str) -> str:
+    """The text of a layout.toml that reads the filled sheets."""
     asked = "".join(f"{q.column} = {toml_text(q.words)}\n" for q in vehicle)
     settings = (
         f'path = "questions*.xlsx"\ndates = {toml_text(day_order)}\n'
@@ -85,7 +86,6 @@ def questions_layout(
         f"{asked}"
         f'\n[[file]]\ntable = "component_answers"\n{settings}[file.columns]\n'
         f'respondent = "row"\n[file.each_component]\n{each}'
-        f"{population}"
     )
 
 

@@ -90,8 +90,9 @@ def weighted_survey(survey: Survey, *, calendar_year: int) -> WeightedSurvey:
 def _need_population(population: pl.DataFrame) -> None:
     if population.is_empty():
         raise EstimateError(
-            "layout.toml names no file with table = 'population': without the numbers on the road "
-            "answers have no weights"
+            "no count of vehicles, so answers have no weights: fill a table = 'population' of "
+            "layout.toml with how many there are of each model year and version, on the road by a "
+            "register or in the club by its list of members"
         )
 
 
