@@ -115,6 +115,7 @@ HOMES = {
     "draw_prices": "wornby.reports.bar_figures",
     "draw_expected": "wornby.reports.bar_figures",
     "month_answer": "wornby.reports.month_answers",
+    "months_in_brief": "wornby.reports.month_answers",
     "draw_demand": "wornby.reports.demand_figures",
     "draw_account": "wornby.reports.account_figures",
     "draw_ranges": "wornby.reports.range_figures",

@@ -3,9 +3,14 @@
 from collections.abc import Iterator
 from pathlib import Path
 
+import polars as pl
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page
+
+from wornby.reports.answer import Answer
+from wornby.reports.notebook_run import Shown
+from wornby.reports.pages import html_page
 
 REPORTS = sorted((Path(__file__).parents[2] / "reports").glob("*.html"))
 DESK, PHONE = 1280, 390
@@ -115,3 +120,19 @@ def test_an_obstacle_would_be_found(chromium: Browser) -> None:
     bad.set_content('<html lang="en"><title>t</title><p style="color:#bbb">pale</p><img src="">')
     assert {name for name, _ in serious_obstacles(bad)} == {"color-contrast", "image-alt"}
     bad.close()
+
+
+@pytest.mark.parametrize(("columns", "shown"), [(2, "none"), (12, "block")])
+def test_a_table_says_that_there_is_more_only_where_there_is(
+    chromium: Browser, columns: int, shown: str
+) -> None:
+    table = pl.DataFrame({f"column {n}": ["as wide as a word"] for n in range(columns)})
+    told = html_page(
+        [Shown(Answer("hoses", table, table))], about="hoses", shows_code=False, beside=("a", "b")
+    )
+    phone = chromium.new_page(viewport={"width": PHONE, "height": HEIGHT})
+    phone.set_content(told)
+    hint = phone.locator(".scroll").evaluate("box => getComputedStyle(box, '::before').display")
+    assert hint == shown
+    assert not serious_obstacles(phone)
+    phone.close()

@@ -18,9 +18,11 @@ from wornby.reports.life_figures import draw_lives
 from wornby.reports.owner_letter import owner_findings
 from wornby.reports.price_answers import price_answer
 from wornby.reports.ramp import Ramp, while_open_advice
+from wornby.reports.ramp_card import ramp_card_answer
 from wornby.reports.records_answers import problem_answer
 from wornby.reports.renewal_answers import renewal_age_answer
 from wornby.reports.rule_answers import rule_answer
+from wornby.reports.sentences import Sentences
 from wornby.reports.stock_answers import stock_answer
 from wornby.reports.while_open_answers import bundle_answer, card_answer
 from wornby.reports.workshop import Workshop, open_workshop
@@ -101,6 +103,50 @@ def test_aftermarket_parts_are_found_to_fail_sooner(demo: Workshop) -> None:
     sooner = told.filter(pl.col("failures_per_100_years") > pl.col("others_per_100_years"))
     assert sooner.height >= 5
     assert set(sooner["grade"]) == {"aftermarket"}
+
+
+def test_an_owner_reads_how_sure_a_grade_is_and_an_analyst_its_p_value(demo: Workshop) -> None:
+    words, numbers = grade_answer(demo), grade_answer(demo, p_values=True)
+    verdicts = words.people["against the others"].to_list()
+    assert words.frame.equals(numbers.frame)
+    assert "fails sooner (beyond doubt)" in verdicts
+    assert not any("p " in verdict for verdict in verdicts)
+    assert not any("log-rank" in note or "Holm" in note for note in words.notes)
+    assert any("p below 0.001" in text for text in numbers.people["against the others"])
+    assert any("log-rank" in note for note in numbers.notes)
+    for row in words.frame.drop_nulls("p_value").to_dicts():
+        assert (row["how_sure"] == "not enough to tell") == (row["p_value"] >= 0.05)
+
+
+@pytest.mark.parametrize(
+    ("n", "told"),
+    [(0, "0 of 6 parts are"), (1, "1 of 6 parts is"), (6, "6 of 6 parts are")],
+)
+def test_one_part_and_several_are_told_apart(demo: Workshop, n: int, told: str) -> None:
+    card = ramp_card_answer(demo, age_years=14.0, horizon_years=3.0)
+    rows = card.frame.filter(~pl.col("safety") & pl.col("pays_while_open")).head(6)
+    some = rows.with_row_index().with_columns(pays_while_open=pl.col("index") < n)
+    stock = stock_answer(demo)
+    total = pl.col("component") == "all together"
+    kept = stock.frame.filter(total | (pl.col("least_cost") == 1)).with_columns(
+        least_cost=pl.when(total).then(n).otherwise(pl.lit(int(n > 0)))
+    )
+    said = repr(
+        owner_findings(
+            demo,
+            prices=price_answer(demo),
+            expected=expected_answer(demo, months=3),
+            ages=renewal_age_answer(demo),
+            lives=life_answer(demo),
+            grades=grade_answer(demo),
+            card=replace(card, frame=some),
+            stock=replace(stock, frame=kept),
+        )
+    )
+    parts = {0: "No part is worth keeping", 1: "Keep 1 part on", 6: "Keep 6 parts on"}
+    assert parts[n] in said
+    assert (f"{told} worth renewing while" in said) == (n > 0)
+    assert ("No part is worth renewing while its access is open" in said) == (n == 0)
 
 
 def test_a_belt_done_two_years_ago_is_left_alone(demo: Workshop) -> None:
@@ -200,6 +246,8 @@ def test_every_picture_says_in_words_what_it_shows(demo: Workshop) -> None:
 
 def test_findings_quote_the_numbers_of_the_tables(demo: Workshop) -> None:
     prices, expected = price_answer(demo), expected_answer(demo)
+    card = ramp_card_answer(demo, age_years=14.0, horizon_years=3.0)
+    stock = stock_answer(demo)
     said = repr(
         owner_findings(
             demo,
@@ -208,11 +256,23 @@ def test_findings_quote_the_numbers_of_the_tables(demo: Workshop) -> None:
             ages=renewal_age_answer(demo),
             lives=life_answer(demo),
             grades=grade_answer(demo),
+            card=card,
+            stock=stock,
         )
     )
     total = expected.frame.row(by_predicate=pl.col("component") == "all together", named=True)
     assert f"Expect {total['expected_failures']:.0f} ({total['lower']} to {total['upper']})" in said
     assert "None is asked below its floor." in said
+    shelf = stock.frame.row(by_predicate=pl.col("component") == "all together", named=True)
+    assert f"Keep {shelf['least_cost']} parts on the shelf, worth " in said
+    assert f"against £{shelf['none_cost_per_year_net']:,.0f} with none" in said
+    most = stock.frame.filter(pl.col("component") != "all together").sort("least_cost")[-1]
+    asked, days = most["asked_for_upper"].item(), most["lead_time_days"].item()
+    assert f"{asked} asked for in an order's {days:g} days" in said
+    first = card.frame.filter(~pl.col("safety")).sort("break_even_age_years", nulls_last=True)[0]
+    failed = demo.original[first["component"].item()].counts.n_failures
+    told = f"{first['component'].item()} from {first['says'].item()} ({first['access'].item()}; "
+    assert f"{told}rests on {failed:.0f} failures)" in said
 
 
 def test_a_report_goes_on_without_what_the_workshop_has_no_use_for(demo: Workshop) -> None:
@@ -230,7 +290,11 @@ def test_no_sentence_weighs_a_safety_part_by_money(demo: Workshop) -> None:
         ages=ages,
         lives=life_answer(demo),
         grades=grade_answer(demo),
+        card=ramp_card_answer(demo, age_years=14.0, horizon_years=3.0),
+        stock=Sentences(("Left out: no shelf.",)),
     ).sentences
-    (renewals,) = [sentence for sentence in told if "worth renewing" in sentence]
+    assert not any("shelf" in sentence for sentence in told)
+    renewals = [sentence for sentence in told if "worth renewing" in sentence]
     assert safety
-    assert not any(name in renewals for name in safety)
+    assert len(renewals) == 2
+    assert not any(name in sentence for name in safety for sentence in renewals)

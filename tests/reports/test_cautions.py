@@ -1,16 +1,24 @@
 """Whatever touches what can hurt carries its caution, in every answer in which it appears."""
 
+import json
 from dataclasses import replace
 
+import polars as pl
 import pytest
 
 from wornby.decisions.costs import opening_cost
 from wornby.decisions.stated_costs import access_of, follow_on_price, part_costs
 from wornby.records.catalogue import CAUTIONS, Component
+from wornby.reports.answer import Answer, Answers
 from wornby.reports.expected_answers import expected_answer
+from wornby.reports.grade_cost_answers import grade_cost_answer
+from wornby.reports.notebook_run import Shown
+from wornby.reports.pages import html_page
 from wornby.reports.ramp import Ramp, while_open_advice
-from wornby.reports.sentences import CAUTION_WORDS, SAFETY_CAUTION, cautions_for
-from wornby.reports.while_open_answers import bundle_answer, card_answer
+from wornby.reports.sentences import CAUTION_WORDS, SAFETY_CAUTION, cautions, cautions_for
+from wornby.reports.spreadsheets import csv_text
+from wornby.reports.stock_answers import stock_answer
+from wornby.reports.while_open_answers import against_answer, bundle_answer, card_answer
 from wornby.reports.workshop import Workshop
 from wornby.reports.yearly_pace import Pace
 
@@ -50,7 +58,8 @@ def test_the_open_job_carries_the_cautions_of_its_group(demo: Workshop, group: s
     )
     wanted = set(cautions_for(demo.catalogue.group(group)))
     assert wanted
-    for answer in (bundle_answer(demo, told), card_answer(demo, told)):
+    for asked in (bundle_answer, against_answer, card_answer):
+        answer = asked(demo, told)
         assert wanted <= set(answer.notes)
 
 
@@ -76,3 +85,54 @@ def test_a_safety_part_is_revealed_by_the_gearbox(demo: Workshop) -> None:
     # common practice, no source: a gearbox taken down reveals a corroded brake pipe above it
     assert demo.catalogue.access_groups["gearbox out"].reveals == (BRAKE,)
     assert demo.catalogue.component(BRAKE).safety
+
+
+def warned(*texts: str) -> Answer:
+    """A small answer with the cautions of these words."""
+    table = pl.DataFrame({"component": ["hose"]})
+    return Answer("hoses", table, table, ("a note", *(CAUTION_WORDS[text] for text in texts)))
+
+
+def test_parts_on_the_shelf_and_the_money_of_grades_carry_their_cautions(demo: Workshop) -> None:
+    carried = set(cautions_for(list(demo.catalogue.components.values())))
+    for answer in (stock_answer(demo), grade_cost_answer(demo, service_years=5.0)):
+        assert set(answer.cautions()) == carried
+
+
+def test_an_answer_alone_carries_its_cautions_in_every_form(demo: Workshop) -> None:
+    answer = stock_answer(demo)
+    forms = repr(answer), answer._repr_html_(), answer.as_json(), csv_text(answer)
+    for caution in answer.cautions():
+        assert caution in forms[0]
+        assert caution in forms[1].replace("&#x27;", "'")
+        assert caution in json.loads(forms[2])["notes"]
+        assert caution in pl.read_csv(forms[3].encode())["cautions"][-1]
+    assert "cautions" not in csv_text(warned())
+
+
+def page_of(*values: object) -> str:
+    """A page that shows these."""
+    pieces = [Shown(value) for value in values]
+    return html_page(pieces, about="hoses", shows_code=False, beside=("a.pdf", "a.xlsx"))
+
+
+def test_a_page_refers_to_what_it_tells_once_and_tells_in_full_what_it_does_not(
+    demo: Workshop,
+) -> None:
+    answer, hot, fuel = warned("hot coolant", "fuel"), CAUTION_WORDS["hot coolant"], "explodes"
+    page = page_of(cautions(demo), answer, Answers((answer,)))
+    assert page.count(hot) == 1
+    assert page.count("Cautions</a>: hot coolant.</p>") == 2
+    assert page.count(fuel) == 2
+    assert page_of(answer).count(hot) == page_of(answer).count(fuel) == 1
+    assert "#cautions" not in page_of(answer)
+
+
+def test_each_caution_names_the_components_that_it_holds_for(demo: Workshop) -> None:
+    told = {
+        one.partition(" For: ")[0]: one.partition(" For: ")[2] for one in cautions(demo).texts()
+    }
+    for caution in cautions_for(list(demo.catalogue.components.values())):
+        named = told[caution].rstrip(".").split(", ")
+        held = [c.name for c in demo.catalogue.components.values() if caution in cautions_for([c])]
+        assert named == held != []

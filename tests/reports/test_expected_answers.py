@@ -94,6 +94,10 @@ def test_months_and_stock_are_asked_for_by_name(capsys: pytest.CaptureFixture[st
     assert main(["expect", str(DEMO), "--months", "3", "--json"]) == 0
     (answer,) = json.loads(capsys.readouterr().out)
     assert answer["rows"][0]["months"] == 3
+    assert main(["expect", str(DEMO), "--by", "month", "--months", "3"]) == 1
+    assert "months are the next twelve" in capsys.readouterr().err
+    assert main(["expect", str(DEMO), "--by", "month"]) == 0
+    assert capsys.readouterr().out.count(" 2025 ") == 12
     assert main(["expect", str(DEMO), "--by", "stock"]) == 0
     assert "a year if none is kept" in capsys.readouterr().out
     assert main(["expect", str(DEMO), "--by", "stock", "--months", "3"]) == 1

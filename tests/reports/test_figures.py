@@ -20,9 +20,11 @@ from wornby.reports.demand_figures import draw_demand
 from wornby.reports.expected_answers import expected_answer
 from wornby.reports.figures import Drawing, Drawings
 from wornby.reports.life_figures import draw_lives
-from wornby.reports.month_answers import month_answer
+from wornby.reports.month_answers import month_answer, months_in_brief
+from wornby.reports.notebook_run import Shown
 from wornby.reports.range_figures import draw_ranges
 from wornby.reports.rule_answers import sensitivity_answer
+from wornby.reports.spreadsheets import tables_of
 from wornby.reports.workshop import Workshop
 
 LETTERS = ("FAILURE", "PREVENTIVE", "FITTED", "INK", "QUIET")
@@ -98,6 +100,18 @@ def test_the_account_drawn_is_the_account_kept(demo: Workshop) -> None:
 def test_an_account_without_a_row_is_refused() -> None:
     with pytest.raises(RecordError, match="no file has a row"):
         draw_account([Ledger("vehicles", n_read=0, n_accepted=0)])
+
+
+def test_twelve_months_much_alike_are_told_in_two_sentences(demo: Workshop) -> None:
+    months = month_answer(demo)
+    brief, frame = months_in_brief(months), months.frame
+    past = frame.select(pl.col("^failures_.*$")).to_numpy()
+    (answer,) = tables_of([Shown(brief)])
+    assert answer.frame.height == 12
+    low, high = frame["lower"].to_numpy().min(), frame["upper"].to_numpy().max()
+    assert f"of such months {low} to {high}." in brief.sentences.sentences[0]
+    assert f"brought {past.min()} to {past.max()}, " in brief.sentences.sentences[1]
+    assert repr(brief) == repr(brief.sentences)
 
 
 def test_months_to_come_add_up_to_the_year(demo: Workshop) -> None:

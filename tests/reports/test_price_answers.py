@@ -132,9 +132,13 @@ def test_jobs_called_off_make_a_price_dearer_and_are_told(demo: Workshop) -> Non
 
 
 def test_more_records_are_told_in_money_and_in_words(demo: Workshop) -> None:
-    frame = record_value_answer(demo, VALVE).frame
+    answer = record_value_answer(demo, VALVE)
+    frame = answer.frame
     assert frame["n_records"].to_list() == [1, 10]
     assert (frame["doubt_then_net"] <= frame["doubt_now_net"]).all()
+    (unchanged,) = [note for note in answer.notes if note.startswith("Neither one more record")]
+    assert unchanged.count(VALVE) == 1
+    assert unchanged.endswith("asking today's price stays the better one.")
     nothing = {
         "n_records": 1,
         "keeps_price": True,

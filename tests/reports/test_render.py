@@ -15,12 +15,15 @@ from wornby.errors import RecordError
 from wornby.reports.notebook_run import Code, Shown, run_notebook
 from wornby.reports.price_answers import price_answer
 from wornby.reports.render import render_report
+from wornby.reports.sentences import CAUTION_WORDS, DISCLAIMER, SAFETY_CAUTION
 from wornby.reports.workshop import Workshop
 
 REPOSITORY = Path(__file__).parents[2]
 DEMO = REPOSITORY / "data_demo"
 MARGIN = 50
 """Points."""
+FOOTER = 56
+"""Points from the lower edge."""
 OVERLAP = 1.5
 """Points that one letter's box may reach into the next one's, as an f does."""
 
@@ -50,7 +53,7 @@ def test_every_picture_has_words_and_every_part_a_place_in_the_contents(owner_pa
     pictures = re.findall(r"<img[^>]*>", owner_page)
     assert len(pictures) > 10
     assert all(len(re.findall(r'alt="([^"]+)"', picture)[0]) > 40 for picture in pictures)
-    targets = re.findall(r'href="#([^"]+)"', owner_page)
+    targets = re.findall(r'href="#(part-[^"]+)"', owner_page)
     assert len(targets) == len(re.findall("<h2", owner_page))
     assert all(f'id="{target}"' in owner_page for target in targets)
 
@@ -63,6 +66,26 @@ def test_the_page_carries_its_cautions_and_says_that_the_demo_is_invented(owner_
         "Invented",
     ):
         assert words in owner_page.replace("&#x27;", "'")
+
+
+def test_a_page_tells_each_caution_once_and_its_answers_refer_to_it(owner_page: str) -> None:
+    page = owner_page.replace("&#x27;", "'")
+    for caution in (*CAUTION_WORDS.values(), SAFETY_CAUTION, DISCLAIMER):
+        carried = caution.about not in ("steering", "fuel", "restraint")
+        assert page.count(caution) == carried
+    assert page.count('id="cautions"') == 1
+    assert page.index('id="cautions"') < page.index("Jobs at a fixed price</figcaption>")
+    assert page.count("<a href='#cautions'>Cautions</a>: hot coolant") > 8
+    assert re.search(r"scalds: [^<]* For: [^<]*water pump", page)
+
+
+def test_the_first_printed_page_is_full_and_has_the_cautions(owner_files: Path) -> None:
+    page = PdfDocument(owner_files / "owner.pdf")[0]
+    text = page.get_textpage()
+    assert SAFETY_CAUTION in " ".join(text.get_text_range().split())
+    bottoms = [text.get_charbox(n)[1] for n in range(text.count_chars())]
+    written = [bottom for bottom in bottoms if bottom > FOOTER]
+    assert min(written) < page.get_height() / 4
 
 
 def test_the_rendered_demo_reports_are_what_the_command_makes(owner_page: str) -> None:

@@ -97,6 +97,15 @@ def test_the_sheet_says_cold_or_hot_and_where(demo: Workshop) -> None:
     assert any("open no cap until the engine is cold" in note for note in look.notes)
 
 
+def test_what_to_renew_stands_first_beside_its_access(demo: Workshop) -> None:
+    # on a phone two columns are seen without scrolling
+    _, work, _, parts = told(demo, stranger(demo)).answers
+    assert work.people.columns[:2] == ["access", "renew"]
+    assert parts.people.columns[:2] == ["part", "chance to fail"]
+    for row, typed in zip(work.people.to_dicts(), work.frame.to_dicts(), strict=True):
+        assert row["renew"].startswith("now: ") == bool(typed["renew_now"])
+
+
 def test_left_and_right_are_named_and_their_money_has_an_interval(demo: Workshop) -> None:
     rows = {r["part"]: r for r in told(demo, stranger(demo)).answers[3].frame.to_dicts()}
     for place in (f"{PIPE}, left", f"{PIPE}, right"):

@@ -5,7 +5,8 @@ import argparse
 from wornby.commands.asked import opened, show
 
 MONTHS = (3, 6, 12)
-EXPECT_ANSWERS = ("failure", "stock")
+LOOKS_AHEAD = {"month": "months are the next twelve", "stock": "stock looks a lead time ahead"}
+EXPECT_ANSWERS = ("failure", "month", "stock")
 
 
 def expect_options(expect: argparse.ArgumentParser) -> None:
@@ -17,7 +18,7 @@ def expect_options(expect: argparse.ArgumentParser) -> None:
         "--by",
         choices=EXPECT_ANSWERS,
         default="failure",
-        help="failures and jobs to come, or the stock to keep for them",
+        help="failures and jobs to come, failures month by month, or the stock to keep for them",
     )
 
 
@@ -25,10 +26,11 @@ def run_expect(asked: argparse.Namespace) -> None:
     """Say what failures and jobs to expect, or what to keep on the shelf for them."""
     import wornby
 
-    if asked.by == "stock":
+    others = {"month": wornby.month_answer, "stock": wornby.stock_answer}
+    if asked.by in others:
         if asked.months is not None:
-            raise ValueError("--months goes with --by failure; stock looks a lead time ahead")
-        show(asked, [wornby.stock_answer(opened(asked))])
+            raise ValueError(f"--months goes with --by failure; {LOOKS_AHEAD[asked.by]}")
+        show(asked, [others[asked.by](opened(asked))])
         return
     months = MONTHS[-1] if asked.months is None else asked.months
     show(asked, [wornby.expected_answer(opened(asked), months=months)])

@@ -4,8 +4,9 @@ import html
 import json
 import math
 import re
+from collections.abc import Set
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Self
 
 import polars as pl
 
@@ -16,6 +17,25 @@ INERT_IN_JUPYTER = "mathjax_ignore tex2jax_ignore"
 NUMBER = re.compile(r"-?[£$€]?[\d.,]+(\s?%)?")
 ALL = "all together"
 """The name of a row that sums the others."""
+NOTHING: frozenset[str] = frozenset()
+CAUTIONS = "cautions"
+"""The place on a page where they are told."""
+
+
+class Caution(str):
+    """A note that keeps somebody from harm; `about` says in a few words from what.
+
+    An answer by itself carries its cautions in full wherever it goes. A page that tells them once
+    for all its answers has each refer to them by what they are about.
+    """
+
+    about: str
+
+    def __new__(cls, about: str, text: str) -> Self:
+        """The note, with what it is about."""
+        made = super().__new__(cls, text)
+        made.about = about
+        return made
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -45,18 +65,38 @@ class Answer:
         """The table to read, its heads first, every text inert and of bearable length."""
         return [[shown(text) for text in row] for row in (self.people.columns, *self.people.rows())]
 
-    def told_notes(self) -> list[str]:
-        """The notes as a reader gets them."""
-        return [shown(note, longest=LONGEST_SENTENCE) for note in self.notes]
+    def told_notes(self, told: Set[str] = NOTHING) -> list[str]:
+        """The notes as a reader gets them, without cautions about what was `told` already."""
+        return [
+            shown(note, longest=LONGEST_SENTENCE)
+            for note in self.notes
+            if not (isinstance(note, Caution) and note.about in told)
+        ]
+
+    def cautions(self) -> list[Caution]:
+        """The notes that keep somebody from harm."""
+        return [note for note in self.notes if isinstance(note, Caution)]
+
+    def referred(self, told: Set[str]) -> str:
+        """What the cautions told already are about, where there are such: "hot coolant, brakes"."""
+        return ", ".join(one.about for one in self.cautions() if one.about in told)
 
     def _repr_html_(self) -> str:
-        """The table as a page shows it; every text is inert, in Jupyter's formulas as well."""
+        """The table with all its notes; every text is inert, in Jupyter's formulas as well."""
+        return self.as_html()
+
+    def as_html(self, told: Set[str] = NOTHING) -> str:
+        """The table as a page shows it that tells cautions about what is `told` once for all."""
         head, *rows = self.texts()
         kinds = ["number" if n in number_columns(rows) else "" for n in range(len(head))]
         title = html.escape(shown(self.title))
         top = "".join(_cell("th scope='col'", *cell) for cell in zip(head, kinds, strict=True))
         body = "".join(f"<tr>{_row(row, kinds)}</tr>" for row in rows)
-        notes = "".join(f"<p class='note'>{_with_code(note)}</p>" for note in self.told_notes())
+        notes = "".join(f"<p class='note'>{_with_code(note)}</p>" for note in self.told_notes(told))
+        if about := self.referred(told):
+            notes += (
+                f"<p class='note'><a href='#{CAUTIONS}'>Cautions</a>: {html.escape(about)}.</p>"
+            )
         return (
             f"<figure class='answer {INERT_IN_JUPYTER}'><figcaption>{title}</figcaption>"
             f"<div class='scroll' role='group' tabindex='0' aria-label='{title}'>"
@@ -86,8 +126,11 @@ class Answers:
         return "\n\n".join(repr(answer) for answer in self.answers)
 
     def _repr_html_(self) -> str:
-        """The tables as a page shows them."""
-        return "".join(answer._repr_html_() for answer in self.answers)
+        return self.as_html()
+
+    def as_html(self, told: Set[str] = NOTHING) -> str:
+        """The tables as a page shows them that tells cautions about what is `told` once for all."""
+        return "".join(answer.as_html(told) for answer in self.answers)
 
 
 def number_columns(rows: list[list[str]]) -> set[int]:

@@ -1,5 +1,6 @@
 """Answers by comparison: part grades, observation rules, and failures that come back."""
 
+from collections.abc import Callable
 from typing import Any
 
 import polars as pl
@@ -13,15 +14,30 @@ from wornby.reports.amounts import estimate_text
 from wornby.reports.answer import Answer
 from wornby.reports.life_answers import BOUNDS
 from wornby.reports.sentences import SURE
+from wornby.reports.version_answers import UNSURE, p_text
 from wornby.reports.workshop import Workshop
 
 EARLY_MONTHS = 24
 RECURRENCE_AGES = (10, 15, 20)
 FEWEST_AT_RISK = 5
+HOW_SURE = {0.001: "beyond doubt", 0.01: "clear", SURE: "likely"}
+"""What a difference is called whose p-value is below this."""
+TESTED = (
+    "Each grade is tested against the others of its component (log-rank); p-values are held to "
+    "account for all {n} tests (Holm 1979)."
+)
+IN_WORDS = (
+    "How sure: chance alone would make so large a difference less than once in 1,000 times where "
+    "it is called beyond doubt, in 100 where clear, in 20 where likely, all {n} comparisons "
+    "counted; what is less sure than that is not enough to tell."
+)
 
 
-def grade_answer(workshop: Workshop) -> Answer:
-    """Renewed parts by grade, each against the others of its component."""
+def grade_answer(workshop: Workshop, *, p_values: bool = False) -> Answer:
+    """Renewed parts by grade, each against the others of its component.
+
+    How surely they differ is said in words, or with `p_values` by these; the typed table has both.
+    """
     lives = [
         life
         for name in workshop.catalogue.components
@@ -33,17 +49,16 @@ def grade_answer(workshop: Workshop) -> Answer:
         return _no_grades()
     tested = [life.p_value for life in lives if life.p_value is not None]
     held = iter(holm(tested))
-    p_values = [None if life.p_value is None else next(held) for life in lives]
-    rows = [_typed_grade(life, p) for life, p in zip(lives, p_values, strict=True)]
-    people = [_people_grade(life, p) for life, p in zip(lives, p_values, strict=True)]
+    each = [(life, None if life.p_value is None else next(held)) for life in lives]
+    rows = [_typed_grade(life, p) for life, p in each]
+    people = [_people_grade(life, p, how_sure=p_text if p_values else surely) for life, p in each]
     return Answer(
         "Renewed parts by grade",
         pl.DataFrame(people),
         pl.DataFrame(rows, infer_schema_length=None),
         (
-            f"Failed: {workshop.episodes.rule.failed}. Each grade is tested against the others of "
-            f"its component (log-rank); p-values are held to account for all {len(tested)} tests "
-            "(Holm 1979).",
+            f"Failed: {workshop.episodes.rule.failed}. "
+            + (TESTED if p_values else IN_WORDS).format(n=len(tested)),
             f"Rule: {workshop.episodes.rule.sentence()}.",
         ),
     )
@@ -77,17 +92,20 @@ def _typed_grade(life: GradeLife, p_value: float | None) -> dict[str, Any]:
         "others_per_100_years": _per_100(life.others_failures, life.others_years),
         **{f"early_share_{part}": getattr(life.early, part) for part in BOUNDS},
         "p_value": p_value,
+        "how_sure": "" if p_value is None else surely(p_value),
         "note": life.reason,
     }
 
 
-def _people_grade(life: GradeLife, p_value: float | None) -> dict[str, str]:
+def _people_grade(
+    life: GradeLife, p_value: float | None, *, how_sure: Callable[[float], str]
+) -> dict[str, str]:
     ours = _per_100(life.failures, life.years)
     others = _per_100(life.others_failures, life.others_years)
     return {
         "component": life.component,
         "grade": life.grade,
-        "against the others": _difference(ours, others, p_value, life.reason),
+        "against the others": _difference(ours, others, p_value, life.reason, how_sure),
         "failures in 100 years of service": "" if ours is None else f"{ours:.1f}",
         "of the others": "" if others is None else f"{others:.1f}",
         f"failed within {EARLY_MONTHS} months": estimate_text(life.early),
@@ -96,15 +114,27 @@ def _people_grade(life: GradeLife, p_value: float | None) -> dict[str, str]:
     }
 
 
+def surely(p_value: float) -> str:
+    """How sure a difference is, in words.
+
+    >>> surely(0.0002), surely(0.03), surely(0.2)
+    ('beyond doubt', 'likely', 'not enough to tell')
+    """
+    return next((word for below, word in HOW_SURE.items() if p_value < below), UNSURE)
+
+
 def _difference(
-    ours: float | None, others: float | None, p_value: float | None, reason: str
+    ours: float | None,
+    others: float | None,
+    p_value: float | None,
+    reason: str,
+    how_sure: Callable[[float], str],
 ) -> str:
     if p_value is None or ours is None or others is None:
         return reason
     if p_value >= SURE:
-        return "not enough to tell"
-    p_text = "p below 0.001" if p_value < 0.001 else f"p = {p_value:.3f}"
-    return f"{'fails sooner' if ours > others else 'lasts longer'} ({p_text})"
+        return UNSURE
+    return f"{'fails sooner' if ours > others else 'lasts longer'} ({how_sure(p_value)})"
 
 
 def recurrence_answer(workshop: Workshop) -> Answer:

@@ -14,6 +14,7 @@ from wornby.progress import each
 from wornby.records.catalogue import Component
 from wornby.reports.amounts import estimate_text, money, percent
 from wornby.reports.answer import Answer
+from wornby.reports.sentences import cautions_for
 from wornby.reports.workshop import N_DRAWS, Workshop, pace_of
 
 FEWEST_FITTED = 5
@@ -51,6 +52,7 @@ def grade_cost_answer(workshop: Workshop, *, service_years: float) -> Answer:
             f"Failed: {workshop.episodes.rule.failed}. Each grade's life is drawn from its own "
             f"posterior; with fewer than {ENOUGH_FAILURES} failures the prior for the shape "
             "speaks, and the row says so.",
+            *cautions_for([workshop.catalogue.component(row["component"]) for row in rows]),
         ),
     )
 
@@ -117,14 +119,14 @@ def _people(
     return {
         "component": component,
         "grade": cost.grade,
+        "costs a year": f"{money(year.value or 0.0, currency)} "
+        f"({money(year.lower or 0.0, currency)} to {money(year.upper or 0.0, currency)})",
+        "the dearest part is the cheaper choice": _verdict(cost.dearest_cheaper),
         "part": money(cost.price_net, currency),
         **{
             f"failed within {months} months": estimate_text(early)
             for months, early in zip(EARLY_MONTHS, cost.early, strict=True)
         },
-        "costs a year": f"{money(year.value or 0.0, currency)} "
-        f"({money(year.lower or 0.0, currency)} to {money(year.upper or 0.0, currency)})",
-        "the dearest part is the cheaper choice": _verdict(cost.dearest_cheaper),
         "fitted, failed": f"{curve.counts.n_lives:.0f}, {curve.counts.n_failures:.0f}{few}",
     }
 

@@ -8,9 +8,10 @@ from wornby.errors import EstimateError
 from wornby.records.conventions import month_text
 from wornby.reports.amounts import amount, between, money, percent
 from wornby.reports.answer import ALL, Answer
+from wornby.reports.forecasts import YEARS_BACK
 from wornby.reports.left_out import told_by
 from wornby.reports.sentences import MOST_NAMED, SURE, WORTH_IT, Sentences
-from wornby.reports.workshop import Workshop
+from wornby.reports.workshop import Workshop, pace_of
 
 
 def owner_findings(
@@ -21,14 +22,18 @@ def owner_findings(
     ages: Answer | Sentences,
     lives: Answer | Sentences,
     grades: Answer | Sentences,
+    card: Answer | Sentences,
+    stock: Answer | Sentences,
 ) -> Sentences:
     """What an owner acts on, most urgent first; of an answer that was left out nothing."""
     return Sentences(
         (
             _opening(workshop),
             *told_by(prices, partial(_prices, currency=workshop.catalogue.currency)),
+            *told_by(card, partial(_while_open, workshop=workshop)),
             *told_by(ages, _renewals),
             *told_by(expected, _expected),
+            *told_by(stock, partial(_stock, currency=workshop.catalogue.currency)),
             *told_by(lives, _earliest),
             *told_by(grades, _grades),
         )
@@ -67,6 +72,35 @@ def _prices(frame: pl.DataFrame, currency: str) -> list[str]:
     return [f"{offered.height} of {frame.height} jobs can be offered at a fixed price{named}"]
 
 
+def _while_open(frame: pl.DataFrame, workshop: Workshop) -> list[str]:
+    """The parts that are renewed youngest while their access is open, by the card."""
+    by_money = frame.filter(~pl.col("safety"))
+    pays = by_money.filter("pays_while_open").sort("break_even_age_years")
+    told = [
+        f"{row['component']} from {row['says']} ({row['access']}; "
+        f"{_failed(workshop.original[row['component']].counts.n_failures)})"
+        for row in pays.to_dicts()
+        if row["component"] in workshop.original
+    ]
+    if not told:
+        return ["No part is worth renewing while its access is open anyway, by the card."]
+    return [
+        f"{_of(pays.height, by_money.height, 'part')} worth renewing while the access is open "
+        f"anyway, once old enough, first of all {'; '.join(told[:MOST_NAMED])}. These are ages of "
+        f"the part, to the nearest half year or thousand {pace_of(workshop).unit}; the card knows "
+        "no range of them."
+    ]
+
+
+def _failed(n: float) -> str:
+    return "rests on 1 failure" if n == 1 else f"rests on {n:,.0f} failures"
+
+
+def _of(n: int, total: int, thing: str) -> str:
+    """How many of a thing, with its verb: "1 of 6 parts is", "4 of 6 parts are"."""
+    return f"{n} of {total} {thing}{'' if total == 1 else 's'} {'is' if n == 1 else 'are'}"
+
+
 def _renewals(frame: pl.DataFrame) -> list[str]:
     saves = pl.col("renew_at_years").is_finite() & (pl.col("saving_share") >= WORTH_IT)
     by_money = frame.filter(~pl.col("safety"))
@@ -80,11 +114,15 @@ def _renewals(frame: pl.DataFrame) -> list[str]:
     if not told:
         return ["No part is known to be worth renewing by itself before it fails."]
     return [
-        f"{pays.height} of {by_money.height} parts are worth renewing by themselves before they "
+        f"{_of(pays.height, by_money.height, 'part')} worth renewing by {_selves(pays.height)} "
         f"fail, most of all {'; '.join(told)}. The others are cheaper left until they fail or "
         "until their access is open, by the card of what to renew while a job is open; safety "
         "parts go by inspection, not by money."
     ]
+
+
+def _selves(n: int) -> str:
+    return "itself before it" if n == 1 else "themselves before they"
 
 
 def _expected(frame: pl.DataFrame) -> list[str]:
@@ -102,6 +140,35 @@ def _expected(frame: pl.DataFrame) -> list[str]:
         f"in the next 12 months from the vehicles in the book, most of all {', '.join(told)}; new "
         "customers come on top."
     ]
+
+
+def _stock(frame: pl.DataFrame, currency: str) -> list[str]:
+    """What the shelf of least cost holds and spares, and the parts that it takes most of."""
+    total = frame.filter(component=ALL).to_dicts()[0]
+    kept = frame.filter((pl.col("component") != ALL) & (pl.col("least_cost") > 0))
+    told = [
+        f"{row['component']}, {row['grade']}, {row['least_cost']} ({row['asked_for_lower']} to "
+        f"{row['asked_for_upper']} asked for in an order's {_days(row['lead_time_days'])}; "
+        f"{row['fitted_of_late']:,} fitted in {YEARS_BACK} years)"
+        for row in kept.sort(["least_cost", "demand_per_year"], descending=True)
+        .head(MOST_NAMED)
+        .to_dicts()
+    ]
+    without = money(total["none_cost_per_year_net"], currency)
+    if not told:
+        return [f"No part is worth keeping on the shelf: jobs that wait cost {without} a year."]
+    n = total["least_cost"]
+    return [
+        f"Keep {n} {'part' if n == 1 else 'parts'} on the shelf, worth "
+        f"{money(total['money_in_stock_net'], currency)}: with the jobs that still wait "
+        f"{'it costs' if n == 1 else 'they cost'} "
+        f"{money(total['least_cost_per_year_net'], currency)} a year, against {without} with none. "
+        f"Most of all {'; '.join(told)}."
+    ]
+
+
+def _days(days: float) -> str:
+    return "1 day" if days == 1 else f"{days:g} days"
 
 
 def _earliest(frame: pl.DataFrame) -> list[str]:

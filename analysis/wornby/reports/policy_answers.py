@@ -112,12 +112,12 @@ def _people(
     opened = "" if openings is None else f"{openings.per_year:.2f}"
     return {
         "component": component.name,
-        **{f"{name}, a year": _cell(told, name, currency) for name in KEYS},
-        f"{LEFT}, a year": money(float(told.run_to_failure.mean()), currency),
-        "opened for others, times a year": opened,
         "cheapest (chance)": "a safety part: by inspection"
         if component.safety
         else f"{best} ({chance})",
+        **{f"{name}, a year": _cell(told, name, currency) for name in KEYS},
+        f"{LEFT}, a year": money(float(told.run_to_failure.mean()), currency),
+        "opened for others, times a year": opened,
     }
 
 

@@ -1,7 +1,7 @@
 """A report as a PDF: numbered pages, heads repeated over every page of a table, nothing cut off."""
 
 import json
-from collections.abc import Sequence
+from collections.abc import Sequence, Set
 from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
@@ -10,8 +10,8 @@ from wornby.reports.answer import Answer, Answers, number_columns
 from wornby.reports.figures import Drawing, Drawings
 from wornby.reports.markdown import as_blocks
 from wornby.reports.notebook_run import Code, Piece, Prose, Shown
-from wornby.reports.pages import report_title
-from wornby.reports.sentences import Sentences
+from wornby.reports.pages import cautions_told, report_title
+from wornby.reports.sentences import InBrief, Sentences
 from wornby.reports.shown_text import LONGEST_SENTENCE, shown
 from wornby.reports.table_widths import UPRIGHT, breakable, fitted
 
@@ -24,11 +24,12 @@ def pdf_pages(pieces: Sequence[Piece], *, about: str, shows_code: bool) -> bytes
     """The pages; a reader of the file aloud finds its title, heads and pictures in words."""
     import typst
 
-    told = [block for piece in pieces for block in _blocks(piece, shows_code=shows_code)]
-    first_part = next((n for n, b in enumerate(told) if _is_part(b)), len(told))
-    told.insert(first_part, {"kind": "contents"})
+    told = cautions_told(pieces)
+    blocks = [block for piece in pieces for block in _blocks(piece, told, shows_code=shows_code)]
+    first_part = next((n for n, b in enumerate(blocks) if _is_part(b)), len(blocks))
+    blocks.insert(first_part, {"kind": "contents"})
     title = report_title(pieces) or about
-    report = json.dumps({"title": title, "about": about, "pieces": told})
+    report = json.dumps({"title": title, "about": about, "pieces": blocks})
     made: bytes = typst.compile(TEMPLATE, sys_inputs={"report": report}, font_paths=[_fonts()])
     return made
 
@@ -45,22 +46,24 @@ def _is_part(block: dict[str, Any]) -> bool:
     return (block["kind"], block.get("level")) == ("heading", 2)
 
 
-def _blocks(piece: Piece, *, shows_code: bool) -> list[dict[str, Any]]:
+def _blocks(piece: Piece, told: Set[str], *, shows_code: bool) -> list[dict[str, Any]]:
     match piece:
         case Prose(text):
             return as_blocks(text)
         case Code(text):
             return [{"kind": "code", "text": text}] if shows_code else []
+        case Shown(InBrief(sentences)):
+            return _shown(sentences, told)
         case Shown(value):
-            return _shown(value)
+            return _shown(value, told)
 
 
-def _shown(value: object) -> list[dict[str, Any]]:
+def _shown(value: object, told: Set[str]) -> list[dict[str, Any]]:
     match value:
         case Answers(answers):
-            return [block for answer in answers for block in _shown(answer)]
+            return [block for answer in answers for block in _shown(answer, told)]
         case Answer():
-            return [_table(value)]
+            return [_table(value, told)]
         case Sentences():
             kind = "caution" if value.style == "caution" else "list"
             return [{"kind": kind, "items": [[_plain(text)] for text in value.texts()]}]
@@ -89,16 +92,18 @@ def _on_page(width: float, height: float) -> float:
     return width * min(1.0, UPRIGHT / width, HIGHEST_PICTURE / height)
 
 
-def _table(answer: Answer) -> dict[str, Any]:
+def _table(answer: Answer, told: Set[str]) -> dict[str, Any]:
     head, *rows = answer.texts()
     fit = fitted(head, rows)
     numbers = number_columns(rows)
+    about = answer.referred(told)
+    referring = [f"Cautions of this report: {about}."] if about else []
     return {
         "kind": "table",
         "title": breakable(shown(answer.title)),
         "head": [breakable(text) for text in head],
         "rows": [[breakable(text) for text in row] for row in rows],
-        "notes": [breakable(note) for note in answer.told_notes()],
+        "notes": [breakable(note) for note in (*answer.told_notes(told), *referring)],
         "numbers": [n in numbers for n in range(len(head))],
         "widths": fit.widths,
         "size": fit.size,

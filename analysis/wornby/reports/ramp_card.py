@@ -49,9 +49,9 @@ def ramp_card_answer(workshop: Workshop, *, age_years: float, horizon_years: flo
             left_out += told.left_out
     people = [
         {
-            "access": row["access"],
             "component": row["component"],
             "renew while open from": row["says"],
+            "access": row["access"],
             "and": _besides(row),
             "look for": catalogue.component(row["component"]).look_for,
         }
@@ -88,6 +88,7 @@ def _rows(told: RampAdvice, workshop: Workshop, oldest: float) -> list[dict[str,
                 "component": name,
                 "break_even_age_years": age,
                 "says": from_age(age, component, told.ramp.pace, oldest),
+                "pays_while_open": age is not None and age <= oldest,
                 "safety": component.safety,
             }
         )

@@ -1,6 +1,6 @@
 """What one more recorded job, or ten, would be worth to a fixed price."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import polars as pl
@@ -17,6 +17,8 @@ from wornby.reports.workshop import Workshop
 RECORDS = (1, 10)
 N_DRAWS = 2000
 N_SETS = 200
+NOW = {True: "asking today's price", False: "quoting each time"}
+"""The decision, by whether it keeps the price."""
 
 
 def record_value_answer(workshop: Workshop, job: str | None = None) -> Answer:
@@ -29,6 +31,7 @@ def record_value_answer(workshop: Workshop, job: str | None = None) -> Answer:
         pl.DataFrame([_people(row, currency) for row in rows]),
         pl.DataFrame(rows, infer_schema_length=None),
         (
+            *_in_words(rows, currency),
             "Records not yet made are drawn from what is known now, learnt from, and the decision "
             "taken anew: to ask today's price of every job, or to quote each time and earn the "
             "wanted margin on what each costs. A value of nothing means that no such records "
@@ -83,10 +86,9 @@ def _row(told: PricedJob, value: ValueOfRecords) -> dict[str, Any]:
 def _people(row: dict[str, Any], currency: str) -> dict[str, str]:
     if "why" in row:
         told = dict.fromkeys(COLUMNS, "")
-        return {**told, "job": row["job"], "in words": row["why"]}
+        return {**told, "job": row["job"], "more records": str(row["n_records"])}
     values = (
         row["job"],
-        str(row["past_jobs"]),
         str(row["n_records"]),
         f"{money(row['floor_now_net'], currency)} ({money(row['floor_lower_net'], currency)} to "
         f"{money(row['floor_upper_net'], currency)})",
@@ -94,22 +96,43 @@ def _people(row: dict[str, Any], currency: str) -> dict[str, str]:
         f"± {money(row['doubt_then_net'], currency)}",
         money(row["value_net_per_year"], currency),
         money(row["perfect_net_per_year"], currency),
-        record_sentence(row, currency),
+        str(row["past_jobs"]),
     )
     return dict(zip(COLUMNS, values, strict=True))
 
 
 COLUMNS = (
-    "job", "past jobs", "more records", "floor now (then)", "mean cost known to within",
-    "worth a year", "knowing all", "in words",
+    "job", "more records", "floor now (then)", "mean cost known to within", "worth a year",
+    "knowing all", "past jobs",
 )  # fmt: skip
+
+
+def _in_words(rows: Sequence[Mapping[str, Any]], currency: str) -> list[str]:
+    """What the records would change; where they change nothing, said once for all such jobs."""
+    moved = {row["job"] for row in rows if "why" in row or row["changes_chance"]}
+    told = []
+    for keeps, now in NOW.items():
+        kept = [r for r in rows if r["job"] not in moved and r["keeps_price"] == keeps]
+        jobs = [row["job"] for row in kept]
+        if jobs:
+            told.append(
+                f"Neither {' nor '.join(map(_records, RECORDS))} would change the decision on "
+                f"{'; '.join(dict.fromkeys(jobs))}: {now} stays the better one."
+            )
+    changed = [row for row in rows if row["job"] in moved]
+    told += [f"{r['job']}: {r.get('why') or record_sentence(r, currency)}" for r in changed]
+    return list(dict.fromkeys(told))
+
+
+def _records(n: int) -> str:
+    return "one more record" if n == 1 else f"{n} more"
 
 
 def record_sentence(row: Mapping[str, Any], currency: str) -> str:
     """What the records would change, in one sentence."""
     n = row["n_records"]
     records = "One more record" if n == 1 else f"{n} more records"
-    now = "asking today's price" if row["keeps_price"] else "quoting each time"
+    now = NOW[row["keeps_price"]]
     if not row["changes_chance"]:
         return f"{records} would not change the decision: {now} stays the better one."
     if row["value_net_per_year"] < 0.5:

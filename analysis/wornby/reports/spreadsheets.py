@@ -2,6 +2,7 @@
 
 A table leaves with the rows that the page shows, in typed columns. No text in it is ever a
 formula: a workbook stores it as text, and in CSV an apostrophe stands before what would be one.
+Cautions stand beside the rows, in a column of their own.
 """
 
 import io
@@ -14,6 +15,7 @@ import polars as pl
 
 from wornby.reports.answer import Answer, Answers
 from wornby.reports.notebook_run import Piece, Shown
+from wornby.reports.sentences import InBrief
 from wornby.reports.shown_text import not_a_formula, shown
 
 LONGEST_IN_WORKBOOK = 32_000
@@ -55,6 +57,8 @@ def _in(value: object) -> Iterator[Answer]:
             yield value
         case Answers(answers):
             yield from answers
+        case InBrief(answer=answer):
+            yield answer
 
 
 def exported(answer: Answer) -> pl.DataFrame:
@@ -64,6 +68,8 @@ def exported(answer: Answer) -> pl.DataFrame:
     """
     typed = answer.a_row_a_cell or answer.frame.height == answer.people.height
     nested = answer.frame if typed else answer.people
+    if warned := answer.cautions():
+        nested = nested.with_columns(cautions=pl.lit(" ".join(warned)))
     frame = nested.with_columns(
         pl.col(name)
         .map_elements(lambda cell: "; ".join(map(str, cell)), return_dtype=pl.String)

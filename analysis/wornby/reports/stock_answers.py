@@ -2,7 +2,9 @@
 
 from typing import Any
 
+import numpy as np
 import polars as pl
+from numpy.typing import NDArray
 
 from wornby.decisions.demand import share_of
 from wornby.decisions.stock import StockAdvice, stock_advice
@@ -13,6 +15,7 @@ from wornby.records.catalogue import Catalogue, Component, StockRules
 from wornby.reports.amounts import money, percent
 from wornby.reports.answer import ALL, Answer
 from wornby.reports.forecasts import YEARS_BACK, Forecast, forecast
+from wornby.reports.sentences import cautions_for
 from wornby.reports.workshop import Workshop
 
 
@@ -31,12 +34,17 @@ def stock_answer(workshop: Workshop) -> Answer:
             f"a lead time: {'; '.join(unknown) or 'nothing to keep'}"
         )
     rows.sort(key=lambda row: -row["demand_per_year"])
+    kept = [catalogue.component(name) for name in {row["component"] for row in rows}]
     rows.append(_total(rows))
     return Answer(
         "Parts to keep on the shelf",
         pl.DataFrame([_people(row, catalogue.currency) for row in rows]),
         pl.DataFrame(rows, infer_schema_length=None),
-        (*_notes(rules, catalogue.currency), *(f"Not known: {why}." for why in unknown)),
+        (
+            *_notes(rules, catalogue.currency),
+            *(f"Not known: {why}." for why in unknown),
+            *cautions_for(kept),
+        ),
     )
 
 
@@ -66,15 +74,25 @@ def _of_component(
         if not fitted:
             continue
         others = sum(past.by_grade.values()) - fitted
+        chances = share_of(ahead[days].parts, taken=fitted, others=others).chances
         advice = stock_advice(
-            share_of(ahead[days].parts, taken=fitted, others=others).chances,
+            chances,
             lead_time_years=days / DAYS_PER_YEAR,
             service_level=rules.service_level,
             holding_per_part_year_net=rules.holding_rate_per_year * component.part_cost_net[grade],
             stock_out_cost_net=rules.stock_out_cost_net,
         )
-        rows.append(_typed(component, grade, days, advice) | {"fitted_of_late": fitted})
+        asked_for = _asked_for(chances, workshop.confidence)
+        row = _typed(component, grade, days, advice)
+        rows.append(row | asked_for | {"fitted_of_late": fitted})
     return rows
+
+
+def _asked_for(chances: NDArray[np.float64], confidence: float) -> dict[str, int]:
+    """How many are asked for while an order takes its days, at least and at most."""
+    tail, upto = (1 - confidence) / 2, np.cumsum(chances)
+    lower, upper = np.searchsorted(upto, [tail, 1 - tail])
+    return {"asked_for_lower": int(lower), "asked_for_upper": int(upper)}
 
 
 def _typed(component: Component, grade: str, days: float, advice: StockAdvice) -> dict[str, Any]:
@@ -114,10 +132,10 @@ def _people(row: dict[str, Any], currency: str) -> dict[str, str]:
     return {
         "component": row["component"],
         "grade": row["grade"],
-        "days to get": "" if days is None else f"{days:g}",
-        "used a year": f"{row['demand_per_year']:.1f}",
         "keep, least cost": str(row["least_cost"]),
         "money on the shelf": money(row["money_in_stock_net"], currency),
+        "used a year": f"{row['demand_per_year']:.1f}",
+        "days to get": "" if days is None else f"{days:g}",
         "finds its part": "" if chance is None else percent(chance),
         "cost a year": money(row["least_cost_per_year_net"], currency),
         "a year if none is kept": money(row["none_cost_per_year_net"], currency),

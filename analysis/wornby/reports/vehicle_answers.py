@@ -112,7 +112,7 @@ def _typed_must(name: str) -> dict[str, Any]:
 
 
 def _people_must(name: str) -> dict[str, str]:
-    return {"access": name, "advice": MUST, "renew": name}
+    return {"access": name, "renew": f"now: {name}", "advice": MUST}
 
 
 def _typed_plan(plan: GroupPlan) -> dict[str, Any]:
@@ -144,11 +144,11 @@ def _people_plan(plan: GroupPlan, currency: str) -> dict[str, str]:
     else:
         advice = "leave it shut until something fails"
     renew = plan.renew_now or plan.while_open
-    when = "" if plan.renew_now or not renew else "once open: "
+    when = "now: " if plan.renew_now else "once open: "
     return {
         "access": plan.group.name,
-        "advice": advice,
         "renew": when + ", ".join(gathered(renew)) if renew else "only what fails",
+        "advice": advice,
         "today's bill": money(plan.paid_now, currency) if plan.renew_now else "",
         "left alone it costs": money(float(plan.leave_cost.mean()), currency),
         "as advised, today's bill in it": money(float(plan.advised_cost.mean()), currency),
@@ -168,13 +168,13 @@ def part_answer(workshop: Workshop, told: VehicleTold) -> Answer:
     people = [
         {
             "part": row["part"],
-            "taken to be": row["condition"],
             "chance to fail": f"{percent(row['chance'])} "
             f"({between(row['chance_lower'], row['chance_upper'], 'chance')})",
-            "a failure costs": money(row["failure_cost_net"], currency),
             "at stake": f"{money(row['expected_cost_net'], currency)} "
             f"({money(row['expected_cost_lower_net'], currency)} to "
             f"{money(row['expected_cost_upper_net'], currency)})",
+            "a failure costs": money(row["failure_cost_net"], currency),
+            "taken to be": row["condition"],
             "rests on": f"{row['failures']:.0f} failures"
             + (f": {RESTS_ON_FEW}" if row["few"] else ""),
         }

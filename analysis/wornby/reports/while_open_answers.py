@@ -120,6 +120,7 @@ def against_answer(workshop: Workshop, told: RampAdvice) -> Answer:
             "Saved in the mean, and in nine futures of ten between the amounts in brackets, on the "
             "same futures; a future holds luck besides, so that the best bundle is not the "
             "cheapest in each.",
+            *cautions_for(workshop.catalogue.group(advice.job.group.name)),
         ),
     )
 
