@@ -38,7 +38,8 @@ class FileLayout:
     look at the same parts; those found failed had failed since the row before. Where a file has
     columns of their own for each component, `each_component` maps our column to theirs with "*"
     for the component's name: when = "*, when". A vehicles file that is `from_job_lines` tells of
-    a vehicle on each of its lines: each different telling counts once.
+    a vehicle on each of its lines: each different telling counts once. With `carried_down` a job
+    line without a date and a vehicle belongs to the job of the line above that has them.
     """
 
     table: str
@@ -54,6 +55,7 @@ class FileLayout:
     only_where: str | None = None
     successive_looks: bool = False
     from_job_lines: bool = False
+    carried_down: bool = False
     missing: tuple[str, ...] = ()
     constants: Mapping[str, str] = field(default_factory=dict)
     words: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
@@ -99,6 +101,8 @@ def _file_layout(source: str, number: int, table: Any) -> FileLayout:
             )
     if layout.table not in UNDATED and "dates" not in given:
         raise RecordError(f"{where}: no 'dates'; add it")
+    if layout.carried_down and layout.table != "job_lines":
+        raise RecordError(f"{where}: carried_down goes with job_lines only; leave it out")
     _check_writing(where, layout)
     _check_columns(where, layout)
     return layout

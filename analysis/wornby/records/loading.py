@@ -19,6 +19,8 @@ TOTAL = "total of other rows"
 OTHER_TABLE = "belongs to another table"
 TOTALS = r"(?i)^(grand |sub[- ]?|overall )?(total|sum|average|mean|count)s?:?$"
 """What stands first in a row that sums the others."""
+HEAD, TOLD_ONCE = ("date", "vehicle"), ("job", "odometer")
+"""What says which job a line is of, and what an export may tell on a job's first line alone."""
 
 
 def load_text(folder: Path, layout: FileLayout) -> pl.DataFrame:
@@ -89,12 +91,25 @@ def sheet_text(name: str, sheet: Sheet, layout: FileLayout) -> pl.DataFrame:
         for ours, names in layout.columns.items()
     ]
     constants = [pl.lit(value).alias(ours) for ours, value in layout.constants.items()]
-    return numbered.select(
+    text = numbered.select(
         pl.lit(name).alias("file"),
         pl.col(ROW).cast(pl.Int64).alias("row"),
         "out_of_place",
         *ours,
         *constants,
+    )
+    return _carried_down(text) if layout.carried_down else text
+
+
+def _carried_down(text: pl.DataFrame) -> pl.DataFrame:
+    """Each line without a date and a vehicle in the job of the last line above that has them."""
+    in_place, told = pl.col("out_of_place").is_null(), pl.any_horizontal(pl.col(HEAD).is_not_null())
+    job = (in_place & told).cum_sum()
+    below = in_place & ~told & (job > 0)
+    return text.with_columns(
+        pl.when(below).then(pl.coalesce(name, pl.col(name).first().over(job))).otherwise(name)
+        for name in (*HEAD, *TOLD_ONCE)
+        if name in text.columns
     )
 
 

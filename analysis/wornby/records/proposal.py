@@ -33,6 +33,8 @@ TAKEN = {
     "vehicles": ("vehicle", "version", "first_registered"),
     "readings": ("vehicle", "date", "odometer"),
 }  # fmt: skip
+LEAST_BELOW, SHARE_BELOW = 3, 0.1
+"""So many lines, and such a share of all, are no slip: only a job's first line tells of it."""
 OWN_FILES = ("layout.toml", "workshop.toml", "README.md")
 
 
@@ -158,14 +160,26 @@ def _with_settings(bare: Guess, left: tuple[str, ...]) -> Guess:
         "distance_unit": unit_of(bare.columns.get("odometer"), bare.cells("odometer")),
         "prices": with_or_without_tax(bare.columns.get("price")),
     }
-    settings = {key: value for key, (value, _) in found.items() if value}
+    settings: dict[str, str | bool] = {key: value for key, (value, _) in found.items() if value}
     why = {**bare.why, **{key: reason for key, (value, reason) in found.items() if value}}
+    if bare.table == "job_lines" and (reason := _lines_below(bare)):
+        settings["carried_down"], why["carried_down"] = True, reason
     words = {
         ours: told
         for ours in ("kind", "condition", "origin")
         if (told := guessed_words(bare.cells(ours), VOCABULARY["words"][ours]))
     }
     return replace(bare, settings=settings, words=words, why=why, left=left)
+
+
+def _lines_below(bare: Guess) -> str:
+    """Why lines without a date and a vehicle seem to belong to the job above; else nothing."""
+    text, *head = (bare.header.index(bare.columns[n][0]) for n in ("text", "date", "vehicle"))
+    told = [row for row in bare.rows if len(row) > max(text, *head) and row[text]]
+    below = [row for row in told if not any(row[place] for place in head)]
+    if len(below) < max(LEAST_BELOW, SHARE_BELOW * len(told)):
+        return ""
+    return f"{len(below):,} of {len(told):,} lines leave date and vehicle to the line above"
 
 
 def _vehicles_on_lines(guesses: Sequence[Guess]) -> list[Guess]:

@@ -91,7 +91,9 @@ def new_components(unplaced: pl.DataFrame, catalogue: Catalogue) -> list[WordEdi
 def _new_component(wordings: Sequence[str], renewals: int, rows: int) -> WordEdit:
     because = f"renewed in {renewals:,} lines, and no component has it"
     if len(wordings) > 1:
-        because += f"; {len(wordings)} wordings, as it seems of one part: leave out one that means another"
+        because += (
+            f"; {len(wordings)} wordings, as it seems of one part: leave out one that means another"
+        )
     line = f"[[component]]\nname = {toml_text(wordings[0])}\nwords = {toml_text(wordings)}"
     return WordEdit("at the end of the file", line, rows, because)
 
