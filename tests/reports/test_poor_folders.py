@@ -4,6 +4,7 @@ from datetime import date
 from pathlib import Path
 
 import pytest
+from drawn import workshop_folder
 
 from wornby.errors import EstimateError
 from wornby.records.starting import start_folder
@@ -69,3 +70,10 @@ def test_what_rests_on_what_was_left_out_is_left_out_without_another_word() -> N
 def test_an_error_that_is_none_of_ours_is_not_left_out() -> None:
     with pytest.raises(ZeroDivisionError):
         where_stated(lambda: 1 / 0)
+
+
+def test_without_readings_the_owners_letter_goes_on_without_the_card(tmp_path: Path) -> None:
+    folder = workshop_folder(tmp_path, jobs="date | vehicle | text\n2015-03-01 | V1 | oil")
+    told = [repr(piece.value) for piece in letter("owner", folder) if isinstance(piece, Shown)]
+    assert any("no vehicle in the book tells how many miles a year it does" in t for t in told)
+    assert not any("while the access is open anyway" in text for text in told)

@@ -83,7 +83,7 @@ def _while_open(frame: pl.DataFrame, workshop: Workshop) -> list[str]:
         if row["component"] in workshop.original
     ]
     if not told:
-        return ["No part is worth renewing while its access is open anyway, by the card."]
+        return ["No part is known to be worth renewing while its access is open anyway."]
     return [
         f"{_of(pays.height, by_money.height, 'part')} worth renewing while the access is open "
         f"anyway, once old enough, first of all {'; '.join(told[:MOST_NAMED])}. These are ages of "

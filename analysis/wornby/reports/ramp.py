@@ -204,6 +204,14 @@ def _best_look(catalogue: Catalogue, name: str) -> float:
     return max((look.chance(component, place) for look in catalogue.looks.values()), default=0.0)
 
 
+def usual_ramp(workshop: Workshop, *, age_years: float, horizon_years: float) -> Ramp:
+    """A vehicle of this age and of the book's usual pace, all its parts original."""
+    pace = pace_of(workshop)
+    if pace.per_year <= 0:
+        raise EstimateError(f"no vehicle in the book tells how many {pace.unit} a year it does")
+    return Ramp(age_years, pace, horizon_years, {})
+
+
 def busiest_group_advice(
     workshop: Workshop, *, age_years: float, horizon_years: float
 ) -> RampAdvice:
@@ -223,5 +231,5 @@ def busiest_group_advice(
     if not in_groups:
         raise EstimateError("no access group with two components of known life: nothing to renew")
     commonest = max(in_groups, key=lambda c: counts.get(c.name, 0))
-    ramp = Ramp(age_years, pace_of(workshop), horizon_years, {})
+    ramp = usual_ramp(workshop, age_years=age_years, horizon_years=horizon_years)
     return while_open_advice(workshop, commonest.access_group or "", ramp, failed=commonest.name)

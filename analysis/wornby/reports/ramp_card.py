@@ -9,12 +9,12 @@ import polars as pl
 from wornby.records.catalogue import Component
 from wornby.reports.answer import Answer
 from wornby.reports.figures import INK, LONGEST_ROW, Drawing, in_our_style, svg_text
-from wornby.reports.ramp import Ramp, RampAdvice, while_open_advice
+from wornby.reports.ramp import Ramp, RampAdvice, usual_ramp, while_open_advice
 from wornby.reports.sentences import cautions_for
 from wornby.reports.shown_text import label
 from wornby.reports.wear import places_alike
 from wornby.reports.while_open_answers import from_age, oldest_in_records
-from wornby.reports.workshop import Workshop, pace_of
+from wornby.reports.workshop import Workshop
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -35,7 +35,7 @@ def ramp_card_answer(workshop: Workshop, *, age_years: float, horizon_years: flo
     Places of one component share a line: they live by one law, so what they differ by is the
     noise of the simulation, and the line has their mean.
     """
-    ramp = Ramp(age_years, pace_of(workshop), horizon_years, {})
+    ramp = usual_ramp(workshop, age_years=age_years, horizon_years=horizon_years)
     catalogue, oldest = workshop.catalogue, oldest_in_records(workshop)
     rows: list[dict[str, Any]] = []
     left_out: list[str] = []
