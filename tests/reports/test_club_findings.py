@@ -26,7 +26,7 @@ from wornby.survey.thresholds import Thresholds
 from wornby.survey.weighted import WeightedSurvey, weighted_survey
 
 DEMO = Path(__file__).parents[2] / "data_demo"
-BY = {"years": 14.0, "miles": 110_000.0}
+BY = {"age": 14.0, "distance": 110_000.0}
 
 
 @pytest.fixture(scope="module")
@@ -84,7 +84,7 @@ def test_an_age_that_hardly_an_answer_tells_of_is_out_of_reach_without_a_form(
     club: tuple[SurveyLives, WeightedSurvey, Publication],
 ) -> None:
     lives, weighted, published = club
-    early = {"years": 4.0, "miles": 5_000.0}
+    early = {"age": 4.0, "distance": 5_000.0}
     answer = survey_share_answer(
         lives, weighted, published, by=early, confidence=0.9, rng=np.random.default_rng(1)
     )
