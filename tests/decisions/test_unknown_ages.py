@@ -1,10 +1,13 @@
 """Parts that may have been renewed before anybody looked: simulated with a known truth."""
 
+from datetime import date, timedelta
+
 import numpy as np
+import polars as pl
 import pytest
 
 from wornby.curves.uncertainty import WeibullDraws
-from wornby.decisions.unknown_ages import given_working, with_ages
+from wornby.decisions.unknown_ages import untold_odds, with_ages
 
 LIFE = WeibullDraws(np.array([3.0]), np.array([12.0]), "years")
 
@@ -74,9 +77,52 @@ def test_a_shorter_lived_successor_was_fitted_not_long_ago() -> None:
     assert np.quantile(age, 0.95) < 5.0
 
 
-def test_parts_that_still_work_speak_against_curves_by_which_they_would_not() -> None:
-    """By hand: of two curves with survival 0.9 and 0.1, nine draws in ten are of the first."""
-    two = WeibullDraws(np.ones(2), -5 / np.log(np.array([0.9, 0.1])), "years")
-    many = WeibullDraws(np.tile(two.shape, 5000), np.tile(two.scale, 5000), "years")
-    told = given_working(many, np.array([5.0]), np.random.default_rng(2))
-    assert np.mean(told.scale == two.scale[0]) == pytest.approx(0.9, abs=0.01)
+def looked_at(n: int, *, told: float, found: float) -> pl.DataFrame:
+    """First fitments of n places; looks tell originals with one chance, renewed ones another."""
+    rng = np.random.default_rng(8)
+    first = rng.uniform(3, 18, size=n)
+    renewed = 12 * rng.weibull(3.0, size=n) < first
+    said = rng.random(n) < np.where(renewed, found, told)
+    new = date(2000, 1, 1)
+    came = [new + timedelta(days=round(365.25 * years)) for years in first]
+    return pl.DataFrame({"first_visit": came, "renewed": renewed, "said": said}).with_columns(
+        component=pl.lit("pump"),
+        origin=pl.lit("original"),
+        first_registered=pl.lit(new),
+        known_original_on=pl.when(pl.col("said") & ~pl.col("renewed")).then("first_visit"),
+        found_renewed_on=pl.when(pl.col("said") & pl.col("renewed")).then("first_visit"),
+    )
+
+
+def test_what_looks_leave_untold_is_told_by_what_they_tell() -> None:
+    """By hand: 0.2 of originals and 0.6 of renewed ones are left untold, three times as many."""
+    assert untold_odds(looked_at(20_000, told=0.8, found=0.4), {"pump": LIFE}) == pytest.approx(
+        3.0, abs=0.2
+    )
+    assert untold_odds(looked_at(20_000, told=0.6, found=0.6), {"pump": LIFE}) == pytest.approx(
+        1.0, abs=0.07
+    )
+
+
+def test_without_looks_nothing_is_made_of_what_they_leave_untold() -> None:
+    nothing = looked_at(300, told=0.0, found=0.0)
+    assert untold_odds(nothing, {"pump": LIFE}) == pytest.approx(1.0, abs=0.02)
+    assert untold_odds(nothing.clear(), {"pump": LIFE}) == pytest.approx(1.0)
+    assert untold_odds(nothing, {}) == pytest.approx(1.0)
+
+
+def test_the_untold_are_originals_as_often_as_in_the_simulated_fleet() -> None:
+    fleet = looked_at(20_000, told=0.8, found=0.4)
+    untold = fleet.filter(~pl.col("said"))
+    years = (untold["first_visit"] - untold["first_registered"]).dt.total_days() / 365.25
+    told, _ = with_ages(
+        LIFE,
+        vehicle_now=years.to_numpy(),
+        vehicle_at_first=years.to_numpy(),
+        surely_renewed=np.zeros(untold.height, dtype=bool),
+        rng=np.random.default_rng(9),
+        # what was put in has lasted to the first visit anyway
+        renewed_life=WeibullDraws(np.array([1.0]), np.array([1e6]), "years"),
+        untold_odds=untold_odds(fleet, {"pump": LIFE}),
+    )
+    assert told.mean() == pytest.approx(1 - untold["renewed"].mean(), abs=0.025)

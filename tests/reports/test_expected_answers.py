@@ -2,14 +2,17 @@
 
 import json
 import shutil
+from dataclasses import replace
 from pathlib import Path
 
 import polars as pl
 import pytest
 
 from wornby.cli import main
+from wornby.decisions.renewed_early import EARLY
 from wornby.reports.answer import ALL
 from wornby.reports.expected_answers import expected_answer
+from wornby.reports.forecasts import forecast
 from wornby.reports.stock_answers import stock_answer
 from wornby.reports.workshop import Workshop
 
@@ -30,6 +33,22 @@ def test_more_months_bring_more_failures_jobs_and_parts(demo: Workshop) -> None:
         few, some, many = (frame[column].to_numpy() for frame in frames)
         assert (few < some).all()
         assert (some < many).all()
+
+
+def test_parts_renewed_as_a_precaution_are_not_expected_to_fail(demo: Workshop) -> None:
+    """The same records, had nobody renewed a working part: the belt is renewed when it is due."""
+    early = pl.col("ending").is_in(EARLY)
+    kept = demo.episodes.table.with_columns(
+        ending=pl.when(early).then(pl.lit("in service")).otherwise("ending")
+    )
+    patient = replace(demo, episodes=replace(demo.episodes, table=kept))
+    belt, resistor = (demo.catalogue.component(n) for n in ("timing belt", "blower resistor"))
+    less, more = (
+        [forecast(w, c, horizon_years=1.0).failures.mean for c in (belt, resistor)]
+        for w in (demo, patient)
+    )
+    assert less[0] < 0.9 * more[0]
+    assert 0.9 * more[1] < less[1] <= more[1]
 
 
 def test_jobs_are_no_more_than_parts_and_no_fewer_than_nothing(demo: Workshop) -> None:

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.stats import norm
+from scipy.special import ndtri
 
 from wornby.curves.log_ages import Array
 
@@ -34,7 +34,7 @@ class ShapePrior:
     @property
     def log_std_dev(self) -> float:
         """Standard deviation of the logarithm of the shape."""
-        return float(np.log(self.factor) / norm.ppf(0.975))
+        return float(np.log(self.factor) / ndtri(0.975))
 
     def log_density(self, log_shape: Array) -> Array:
         """Logarithm of the density for each unit of log shape."""

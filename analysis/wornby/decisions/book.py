@@ -13,7 +13,8 @@ from wornby.records.reading import Records
 
 LOST, ELSEWHERE = "lost from sight", "renewed elsewhere"
 MONTHS_AHEAD = 12
-FORMER_WEIGHT = 5.0
+FORMER_WEIGHT = 1.0
+"""Vehicles by which a share is drawn towards all: few, for who stays away longest hardly comes."""
 LEAST_YEARS = 0.5
 """A shorter history does not tell how far a vehicle goes in a year."""
 
@@ -69,7 +70,8 @@ def return_chances(records: Records, *, months_ahead: int = MONTHS_AHEAD) -> pl.
 
     Columns vehicle, return_chance. Judged by the book as it stood so many months and
     `book_months` before the close: of the vehicles then in it, the share that came at least once
-    within `book_months` of a day of these months, averaged over them. Vehicles that have
+    within `book_months` of a day of these months, averaged over them from the first day to the
+    last (trapezoids). Vehicles that have
     stayed away longer come back less, so the share is taken by time since the last visit, in
     half years, and drawn towards the share of all (by `FORMER_WEIGHT` vehicles).
     """
@@ -86,11 +88,12 @@ def return_chances(records: Records, *, months_ahead: int = MONTHS_AHEAD) -> pl.
             _visits_between(records, close, back=months + months_ahead - u),
             on="vehicle",
             how="semi",
-        )
-        for u in range(months_ahead)
+        ).with_columns(share=pl.lit((0.5 if u in (0, months_ahead) else 1.0) / months_ahead))
+        for u in range(months_ahead + 1)
     ]
-    everyone = sum(frame.height for frame in came) / (months_ahead * former.height)
-    kept = pl.concat(came).group_by("half_years").agg(back=pl.len() / months_ahead)
+    back = pl.concat(came)
+    everyone = float(back["share"].sum()) / former.height
+    kept = back.group_by("half_years").agg(back=pl.col("share").sum())
     shares = (
         former.group_by("half_years")
         .len()

@@ -1,11 +1,12 @@
 """How many failures to expect from the vehicles in the book before the horizon."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import polars as pl
 from numpy.typing import ArrayLike, NDArray
+from scipy.special import logsumexp
 
 from wornby.curves.uncertainty import WeibullDraws
 from wornby.decisions.long_run import check_draws
@@ -54,13 +55,16 @@ def expected_failures(
     *,
     horizon_years: ArrayLike,
     return_chance: ArrayLike,
+    renewed_first: ArrayLike = 0.0,
+    guessed: ArrayLike = False,
     confidence: float = 0.90,
 ) -> ExpectedFailures:
     """The number of failures that come in before the horizon, with its prediction interval.
 
     One age for each part in service now; one horizon for all, or one for each: on a curve of
     miles, the miles so far and the miles to come. `return_chance` is the chance that the
-    vehicle comes back here when the part fails, one for all or one for each. Under one draw
+    vehicle comes back here when the part fails, one for all or one for each; `renewed_first` and
+    `guessed` are as in `failing`. Under one draw
     the count is Poisson-binomial, computed exactly; over the draws it is their mixture (Meeker
     & Escobar 1998, ch. 12, give the problem). A part counts once: a second failure within the
     horizon is not looked for.
@@ -76,10 +80,53 @@ def expected_failures(
     horizons = np.broadcast_to(np.asarray(horizon_years, dtype=np.float64), ages.shape)
     _check(ages, returns, horizons)
     pick = np.linspace(0, draws.shape.size - 1, min(draws.shape.size, MOST_DRAWS)).astype(np.intp)
-    shape, scale = draws.shape[pick, None], draws.scale[pick, None]
-    spent = (ages / scale) ** shape - ((ages + horizons) / scale) ** shape
-    chances = _poisson_binomial(-np.expm1(spent) * returns).mean(axis=1)
+    few = WeibullDraws(draws.shape[pick], draws.scale[pick], draws.unit)
+    fails = next(failing(few, ages, horizons, renewed_first=renewed_first, guessed=guessed))
+    chances = _poisson_binomial(fails * returns).mean(axis=1)
     return counted(chances, n_parts=ages.size, confidence=confidence)
+
+
+def failing(
+    draws: WeibullDraws,
+    ages: NDArray[np.float64],
+    ahead: NDArray[np.float64],
+    *,
+    renewed_first: ArrayLike,
+    guessed: ArrayLike,
+    shares: Sequence[float] = (1.0,),
+) -> Iterator[NDArray[np.float64]]:
+    """The chance that each part fails within the stretch ahead of it: a row a draw.
+
+    One table for each of `shares` of the stretch. `renewed_first` is the hazard, gathered over it,
+    of being renewed while it still works; of two endings with hazards in a steady proportion the
+    first is a failure with the share of its hazard (Prentice et al. 1978 for hazards by cause).
+    Where an age is `guessed` the part alone tells that it works: a draw counts for it as far as
+    it lets a part live so long. Parts of unknown age are looked at because they still work, so
+    that all of them together say nothing of the curve.
+
+    >>> certain = WeibullDraws(np.array([1.0]), np.array([10.0]), "years")
+    >>> year = np.array([1.0])
+    >>> next(failing(certain, year, year, renewed_first=0.1, guessed=False)).round(4)
+    array([[0.0906]])
+    """
+    spared = np.asarray(renewed_first, dtype=np.float64)
+    at = np.flatnonzero(np.broadcast_to(np.asarray(guessed, dtype=np.bool_), ages.shape))
+    before = _gathered(draws, ages)
+    allowed = np.exp(np.log(len(before)) - before[:, at] - logsumexp(-before[:, at], axis=0))
+    for share in shares:
+        more = _gathered(draws, ages + share * ahead) - before
+        both = more + share * spared
+        fails = -np.expm1(-both)
+        if spared.any():
+            fails *= more / np.maximum(both, np.finfo(np.float64).tiny)
+        fails[:, at] = np.minimum(fails[:, at] * allowed, 1.0)
+        yield fails
+
+
+def _gathered(draws: WeibullDraws, ages: NDArray[np.float64]) -> NDArray[np.float64]:
+    """The hazard that a part has gathered by each age, a row a draw."""
+    log_age = np.log(np.maximum(ages, np.finfo(np.float64).tiny))
+    return np.asarray(np.exp(draws.shape[:, None] * (log_age - np.log(draws.scale)[:, None])))
 
 
 def counted(chances: NDArray[np.float64], *, n_parts: int, confidence: float) -> ExpectedFailures:

@@ -6,7 +6,7 @@ from numpy.typing import ArrayLike, NDArray
 from scipy import stats
 
 from wornby.curves.uncertainty import WeibullDraws
-from wornby.decisions.expected import MOST_DRAWS
+from wornby.decisions.expected import MOST_DRAWS, failing
 
 MONTHS_A_YEAR = 12
 
@@ -18,11 +18,14 @@ def monthly_means(
     months: int,
     years_ahead: ArrayLike,
     return_chance: ArrayLike,
+    renewed_first: ArrayLike = 0.0,
+    guessed: ArrayLike = False,
 ) -> NDArray[np.float64]:
     """Failures to expect in each month ahead: one row a draw, one column a month.
 
     One age for each part in service now; `years_ahead` is how far a year takes it on the
-    curve's scale, `return_chance` the chance that its vehicle comes back here.
+    curve's scale, `return_chance` the chance that its vehicle comes back here; `renewed_first`
+    over a year and `guessed` are as in `expected.failing`.
 
     >>> certain = WeibullDraws(np.array([1.0]), np.array([10.0]), "years")
     >>> told = monthly_means(certain, [3.0] * 120, months=2, years_ahead=1.0, return_chance=1.0)
@@ -33,13 +36,15 @@ def monthly_means(
     ages = np.atleast_1d(np.asarray(ages_years, dtype=np.float64))
     ahead = np.broadcast_to(np.asarray(years_ahead, dtype=np.float64), ages.shape)
     returns = np.broadcast_to(np.asarray(return_chance, dtype=np.float64), ages.shape)
-    shape, scale = few.shape[:, None], few.scale[:, None]
-    gathered = (ages / scale) ** shape
-    working = [
-        np.exp(gathered - ((ages + ahead * month / MONTHS_A_YEAR) / scale) ** shape) @ returns
-        for month in range(months + 1)
-    ]
-    return -np.diff(np.column_stack(working), axis=1)
+    failed = failing(
+        few,
+        ages,
+        ahead,
+        renewed_first=renewed_first,
+        guessed=guessed,
+        shares=[month / MONTHS_A_YEAR for month in range(1, months + 1)],
+    )
+    return np.diff(np.column_stack([fails @ returns for fails in failed]), axis=1, prepend=0.0)
 
 
 def monthly_counts(means: NDArray[np.float64], *, confidence: float) -> pl.DataFrame:

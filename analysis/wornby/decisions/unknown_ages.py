@@ -1,9 +1,13 @@
 """How old is a part that may have been renewed before anybody here looked?"""
 
+from collections.abc import Mapping
+
 import numpy as np
+import polars as pl
 from numpy.typing import NDArray
 
 from wornby.curves.uncertainty import WeibullDraws
+from wornby.histories.counts import DAYS_PER_YEAR
 
 N_TRIALS = 40
 N_CURVES = 200
@@ -19,6 +23,7 @@ def with_ages(
     surely_renewed: NDArray[np.bool_],
     rng: np.random.Generator,
     renewed_life: WeibullDraws | None = None,
+    untold_odds: float = 1.0,
 ) -> tuple[NDArray[np.bool_], Floats]:
     """Whether each part is still the original, and how long it has been in service.
 
@@ -26,7 +31,8 @@ def with_ages(
     the scale of `life`. The original failed before the first visit with the chance that its
     curve gives, was renewed then, and whatever was in place has worked since: the two cases are
     weighed by Bayes' rule and one is drawn, with the day of renewal. What was put in has worked
-    since by `renewed_life`, its mean over draws, or lives as the original. A second renewal
+    since by `renewed_life`, its mean over draws, or lives as the original. That nobody told its
+    origin is `untold_odds` times as likely of a renewed part as of an original. A second renewal
     elsewhere is not looked for.
 
     >>> life = WeibullDraws(np.array([4.0]), np.array([10.0]), "years")
@@ -48,7 +54,7 @@ def with_ages(
         else mean_survival(renewed_life, gone)
     )
     as_original = np.exp(-((vehicle_now / scale) ** shape)) * ~surely_renewed
-    weights = np.column_stack([as_original, before[:, None] / N_TRIALS * working])
+    weights = np.column_stack([as_original, untold_odds * before[:, None] / N_TRIALS * working])
     total = weights.sum(axis=1)
     weights[total <= 0, 1] = 1.0
     edges = np.cumsum(weights, axis=1) / weights.sum(axis=1, keepdims=True)
@@ -57,16 +63,38 @@ def with_ages(
     return chosen == 0, ages[np.arange(vehicle_now.size), chosen]
 
 
-def given_working(life: WeibullDraws, ages: Floats, rng: np.random.Generator) -> WeibullDraws:
-    """The draws again, those preferred under which parts of these ages still work.
+def untold_odds(fitments: pl.DataFrame, lives: Mapping[str, WeibullDraws]) -> float:
+    """How many times likelier a renewed part is to be left untold by looks than an original.
 
-    The fit knows nothing of parts of unknown age. Without this a curve by which they would
-    have failed long ago expects all of them to fail tomorrow.
+    Takes the fitments of `Histories` and, in years, the lives of the originals of components that
+    wear by age. By those lives so many parts were originals at the first visit and so many had been
+    renewed (as Horvitz & Thompson 1952 weigh what is seen by its chance, turned round): what share
+    of either looks told. The share of the renewed is drawn towards the other by one part.
+
+    >>> life = {"thermostat": WeibullDraws(np.array([1.0]), np.array([10 / np.log(2)]), "years")}
+    >>> seen = pl.DataFrame({"known": [True] * 4 + [False] * 5, "found": [False] * 8 + [True]})
+    >>> day = pl.lit("2020-01-01").str.to_date()
+    >>> fitments = seen.select(
+    ...     component=pl.lit("thermostat"), origin=pl.lit("original"), first_registered=day,
+    ...     first_visit=day.dt.offset_by("10y"), known_original_on=pl.when("known").then(day),
+    ...     found_renewed_on=pl.when("found").then(day),
+    ... )
+    >>> round(untold_odds(fitments, life), 2)
+    3.68
     """
-    log_weight = -((ages[None, :] / life.scale[:, None]) ** life.shape[:, None]).sum(axis=1)
-    weight = np.exp(log_weight - log_weight.max())
-    pick = rng.choice(weight.size, size=weight.size, p=weight / weight.sum())
-    return WeibullDraws(life.shape[pick], life.scale[pick], life.unit)
+    originals, renewed, told, found = 0.0, 0.0, 0, 0
+    firsts = fitments.filter(pl.col("origin") == "original")
+    for component, life in lives.items():
+        ours = firsts.filter(component=component)
+        age = (ours["first_visit"] - ours["first_registered"]).dt.total_days() / DAYS_PER_YEAR
+        lasted = float(mean_survival(life, age.to_numpy()).sum()) if ours.height else 0.0
+        originals, renewed = originals + lasted, renewed + ours.height - lasted
+        known = ours["known_original_on"].is_not_null()
+        told += int(known.sum())
+        found += int((ours["found_renewed_on"].is_not_null() & ~known).sum())
+    untold = max(originals - told, 0.0) + 0.5
+    share = untold / (originals + 1)
+    return (max(renewed - found, 0.0) + share) / (renewed + 1) / share
 
 
 def mean_survival(life: WeibullDraws, ages: Floats) -> Floats:

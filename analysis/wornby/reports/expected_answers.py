@@ -107,8 +107,9 @@ def _expected_notes(workshop: Workshop, parts: pl.DataFrame) -> tuple[str, ...]:
     return (
         f"A failure is counted where the part has {workshop.episodes.rule.failed}. The forecast "
         "is for vehicles in the book now, one failure a part; failures of new customers and second "
-        "failures come on top, and are in the failures of past years. Each interval holds what the "
-        "records leave open of the curve and the luck of each vehicle, "
+        "failures come on top, and are in the failures of past years. A part that is renewed as a "
+        "precaution first, as often at its age as so far, can no longer fail. Each interval holds "
+        "what the records leave open of the curve and the luck of each vehicle, "
         f"{workshop.confidence:.0%} of the chances.",
         f"Parts to fit are these failures and, at the rate of the last {YEARS_BACK} years, what "
         "was fitted as a precaution, for no stated reason, or on a new customer's first visit. "
@@ -116,5 +117,6 @@ def _expected_notes(workshop: Workshop, parts: pl.DataFrame) -> tuple[str, ...]:
         f"{percent(float(returns or 0.0))} of vehicles in the book come back, judged by those of "  # type: ignore[arg-type]  # a mean of floats
         "former years by how long they had stayed away. Of "
         f"{parts.height:,} parts {unknown:,} are of unknown age: whether they were renewed before "
-        "the first visit, and when, is drawn from the original's curve.",
+        "the first visit, and when, is drawn from the original's curve and from how many of either "
+        "kind looks have told.",
     )

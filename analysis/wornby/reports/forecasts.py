@@ -6,14 +6,17 @@ from functools import lru_cache
 
 import numpy as np
 import polars as pl
+from numpy.typing import NDArray
 
 from wornby.curves.uncertainty import WeibullDraws
 from wornby.decisions.book import MONTHS_AHEAD, parts_in_the_book, return_chances
 from wornby.decisions.demand import PastRenewals, jobs_to_come, parts_to_fit, past_renewals
 from wornby.decisions.expected import ExpectedFailures, combined, expected_failures
 from wornby.decisions.failures_by_month import monthly_counts, monthly_means
-from wornby.decisions.unknown_ages import given_working, with_ages
+from wornby.decisions.renewed_early import early_renewals, gathered_ahead
+from wornby.decisions.unknown_ages import untold_odds, with_ages
 from wornby.errors import EstimateError
+from wornby.histories.counts import YEARS
 from wornby.records.catalogue import Component
 from wornby.reports.workshop import Workshop, life_in_years, pace_of
 from wornby.reports.yearly_pace import Pace
@@ -79,24 +82,46 @@ def _of_kind(
 ) -> ExpectedFailures:
     """The failures of parts of one origin and grade, all on one curve."""
     return expected_failures(
-        _life_of_kind(workshop, component, key, kind),
+        _life_of_kind(workshop, component, key),
         kind["gone"].to_numpy(),
         horizon_years=horizon_years * kind["ahead"].to_numpy(),
         return_chance=kind["return_chance"].to_numpy(),
+        renewed_first=_renewed_first(workshop, component, kind, horizon_years),
+        guessed=kind["drawn"].to_numpy(),
         confidence=workshop.confidence,
     )
 
 
 def _life_of_kind(
-    workshop: Workshop, component: Component, key: tuple[object, ...], kind: pl.DataFrame
+    workshop: Workshop, component: Component, key: tuple[object, ...]
 ) -> WeibullDraws:
-    """The curve of parts of one origin and grade, given that those of unknown age still work."""
+    """The curve of parts of one origin and grade."""
     origin, grade = map(str, key)
-    life, _ = life_in_years(workshop, component, origin=origin, grade=grade, pace=pace_of(workshop))
-    drawn = kind.filter("drawn")["gone"].to_numpy()
-    if origin == "renewed" and drawn.size:
-        return given_working(life, drawn, workshop.rng(f"{component.name} {grade} still working"))
-    return life
+    return life_in_years(workshop, component, origin=origin, grade=grade, pace=pace_of(workshop))[0]
+
+
+def _renewed_first(
+    workshop: Workshop, component: Component, kind: pl.DataFrame, horizon_years: float
+) -> NDArray[np.float64]:
+    """The hazard that each part gathers of being renewed before it fails."""
+    life = _early_renewals(workshop, component.name)
+    ages, ahead = kind["gone"].to_numpy(), horizon_years * kind["ahead"].to_numpy()
+    return np.zeros(ages.size) if life is None else gathered_ahead(life, ages, ahead)
+
+
+@lru_cache(maxsize=64)
+def _early_renewals(workshop: Workshop, component: str) -> WeibullDraws | None:
+    """How early the component is renewed while it works, in years at the median pace."""
+    unit = workshop.catalogue.component_units[component]
+    life = early_renewals(
+        workshop.episodes.table.filter(component=component),
+        unit=unit,
+        what=f"{component} (renewed early)",
+        rng=workshop.rng(f"{component} renewed early"),
+    )
+    if life is None or unit == YEARS:
+        return life
+    return life.on_scale(pace_of(workshop).per_year, YEARS)
 
 
 def failures_to_come_by_month(workshop: Workshop, *, months: int) -> pl.DataFrame:
@@ -104,11 +129,13 @@ def failures_to_come_by_month(workshop: Workshop, *, months: int) -> pl.DataFram
     parts = parts_with_returns(workshop, MONTHS_AHEAD)
     means = [
         monthly_means(
-            _life_of_kind(workshop, component, key, kind),
+            _life_of_kind(workshop, component, key),
             kind["gone"].to_numpy(),
             months=months,
             years_ahead=kind["ahead"].to_numpy(),
             return_chance=kind["return_chance"].to_numpy(),
+            renewed_first=_renewed_first(workshop, component, kind, 1.0),
+            guessed=kind["drawn"].to_numpy(),
         )
         for component in workshop.catalogue.components.values()
         for key, kind in _kinds(workshop, component, parts)
@@ -154,6 +181,7 @@ def _aged(
         vehicle_at_first=unknown["first"].to_numpy(),
         surely_renewed=(unknown["origin"] == "renewed").to_numpy(),
         rng=workshop.rng(f"{component.name} unknown ages"),
+        untold_odds=_untold_odds(workshop),
     )
     filled = unknown.with_columns(
         gone=pl.Series(age),
@@ -161,6 +189,16 @@ def _aged(
         grade=pl.Series(np.where(original, "genuine", "unknown")),
     )
     return pl.concat([known, filled])
+
+
+@lru_cache(maxsize=8)
+def _untold_odds(workshop: Workshop) -> float:
+    """How many times likelier looks leave a renewed part untold than an original."""
+    by_age = [c for c in workshop.catalogue.components.values() if c.scale == "age"]
+    return untold_odds(
+        workshop.histories.fitments,
+        {c.name: _life(workshop, c, "original") for c in by_age if c.name in workshop.original},
+    )
 
 
 def _life(workshop: Workshop, component: Component, origin: str) -> WeibullDraws:
