@@ -12,8 +12,10 @@ from openpyxl import load_workbook
 from pypdfium2 import PdfDocument
 
 from wornby.errors import RecordError
-from wornby.reports.notebook_run import Code, Shown, run_notebook
+from wornby.reports.answer import Answer
+from wornby.reports.notebook_run import Code, Prose, Shown, run_notebook
 from wornby.reports.price_answers import price_answer
+from wornby.reports.printed_pages import pdf_pages
 from wornby.reports.render import render_report
 from wornby.reports.sentences import CAUTION_WORDS, DISCLAIMER, SAFETY_CAUTION
 from wornby.reports.workshop import Workshop
@@ -162,6 +164,17 @@ def test_the_printed_report_has_numbered_pages_and_every_part(owner_files: Path)
     assert all(f"{n} of {len(pages)}" in page for n, page in enumerate(pages, start=1))
     for part in ("In short", "Parts to keep on the shelf", "What was set aside"):
         assert part in " ".join(pages)
+
+
+@pytest.mark.parametrize("lines", range(30, 38))
+def test_a_heading_and_its_sentence_stay_with_their_table(tmp_path: Path, lines: int) -> None:
+    table = pl.DataFrame({"component": ["hose"]})
+    before = [Prose(f"## {n}") if n % 3 else Prose(f"line {n}") for n in range(lines)]
+    pieces = [*before, Prose("## Hoses\n\nHow they last."), Shown(Answer("Lives", table, table))]
+    path = tmp_path / "small.pdf"
+    path.write_bytes(pdf_pages(pieces, about="hoses", shows_code=False))
+    (page,) = [text for text in printed_texts(path) if "How they last." in text]
+    assert "Lives component hose" in page
 
 
 def test_a_table_of_many_pages_repeats_its_head_on_each(owner_files: Path) -> None:

@@ -17,7 +17,7 @@ from wornby.reports.table_widths import UPRIGHT, breakable, fitted
 
 TEMPLATE = Path(__file__).with_name("printed.typ")
 HIGHEST_PICTURE = 690.0
-"""Points, so that its legend stays on the page."""
+"""Points, so that its legend stays on the page; a higher one is a sheet of its own."""
 
 
 def pdf_pages(pieces: Sequence[Piece], *, about: str, shows_code: bool) -> bytes:
@@ -28,6 +28,8 @@ def pdf_pages(pieces: Sequence[Piece], *, about: str, shows_code: bool) -> bytes
     blocks = [block for piece in pieces for block in _blocks(piece, told, shows_code=shows_code)]
     first_part = next((n for n, b in enumerate(blocks) if _is_part(b)), len(blocks))
     blocks.insert(first_part, {"kind": "contents"})
+    for block, following in zip(blocks, [*blocks[1:], {}], strict=True):
+        block["leads"] = following.get("kind") == "table" or following.get("sheet") is False
     title = report_title(pieces) or about
     report = json.dumps({"title": title, "about": about, "pieces": blocks})
     made: bytes = typst.compile(TEMPLATE, sys_inputs={"report": report}, font_paths=[_fonts()])
@@ -84,7 +86,8 @@ def _pictures(drawings: Sequence[Drawing], legend: str) -> dict[str, Any]:
         for drawing in drawings
     ]
     told = breakable(shown(legend, longest=LONGEST_SENTENCE))
-    return {"kind": "pictures", "pictures": pictures, "legend": told}
+    sheet = any(drawing.size_points[1] > HIGHEST_PICTURE for drawing in drawings)
+    return {"kind": "pictures", "pictures": pictures, "legend": told, "sheet": sheet}
 
 
 def _on_page(width: float, height: float) -> float:
