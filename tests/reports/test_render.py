@@ -13,7 +13,7 @@ from pypdfium2 import PdfDocument
 
 from wornby.errors import RecordError
 from wornby.reports.answer import Answer
-from wornby.reports.notebook_run import Code, Prose, Shown, run_notebook
+from wornby.reports.notebook_run import Code, Piece, Prose, Shown, run_notebook
 from wornby.reports.price_answers import price_answer
 from wornby.reports.printed_pages import pdf_pages
 from wornby.reports.render import render_report
@@ -169,8 +169,12 @@ def test_the_printed_report_has_numbered_pages_and_every_part(owner_files: Path)
 @pytest.mark.parametrize("lines", range(30, 38))
 def test_a_heading_and_its_sentence_stay_with_their_table(tmp_path: Path, lines: int) -> None:
     table = pl.DataFrame({"component": ["hose"]})
-    before = [Prose(f"## {n}") if n % 3 else Prose(f"line {n}") for n in range(lines)]
-    pieces = [*before, Prose("## Hoses\n\nHow they last."), Shown(Answer("Lives", table, table))]
+    before = [Prose(f"## {n}" if n % 3 else f"line {n}") for n in range(lines)]
+    pieces: list[Piece] = [
+        *before,
+        Prose("## Hoses\n\nHow they last."),
+        Shown(Answer("Lives", table, table)),
+    ]
     path = tmp_path / "small.pdf"
     path.write_bytes(pdf_pages(pieces, about="hoses", shows_code=False))
     (page,) = [text for text in printed_texts(path) if "How they last." in text]
