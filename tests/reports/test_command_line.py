@@ -127,7 +127,10 @@ def test_an_unknown_access_group_is_named_with_those_there_are(
         (["--age", "14"], "--age goes with --group"),
         (["--group", "dash out", "--age", "14", "--renewed", "heater valve"], "COMPONENT=YEARS"),
         (["--group", "dash out", "--age", "14", "--renewed", "belt=2"], "no component 'belt'"),
-        (["--group", "dash out", "--age", "14", "--distance-per-year", "0"], "miles a year 0"),
+        (
+            ["--group", "dash out", "--age", "14", "--distance-per-year", "0"],
+            "year 0: wanted above 0, in miles",
+        ),
         (["--group", "dash out", "--age", "-1"], "age -1: wanted"),
         (["--group", "dash out", "--age", "14", "--horizon", "0"], "horizon in years 0"),
         (["--group", "dash out", "--age", "14", "--failed", "flux"], "flux named failed"),

@@ -4,7 +4,6 @@ from datetime import date
 from pathlib import Path
 
 import pytest
-from drawn import workshop_folder
 
 from wornby.errors import EstimateError
 from wornby.records.starting import start_folder
@@ -72,8 +71,20 @@ def test_an_error_that_is_none_of_ours_is_not_left_out() -> None:
         where_stated(lambda: 1 / 0)
 
 
-def test_without_readings_the_owners_letter_goes_on_without_the_card(tmp_path: Path) -> None:
-    folder = workshop_folder(tmp_path, jobs="date | vehicle | text\n2015-03-01 | V1 | oil")
-    told = [repr(piece.value) for piece in letter("owner", folder) if isinstance(piece, Shown)]
-    assert any("no vehicle in the book tells how many miles a year it does" in t for t in told)
-    assert not any("while the access is open anyway" in text for text in told)
+def test_without_readings_the_owners_letter_has_the_card_for_parts_that_wear_by_age(
+    tmp_path: Path,
+) -> None:
+    (tmp_path / "lines.csv").write_text(
+        "Invoice,Date,Reg,Work,First reg\n"
+        + "".join(
+            f"{n}{part},{day}/06/2022,AB{n} CDE,{part} {what},2010\n"
+            for n in range(12)
+            for day, part, what in (
+                (1 + n, "water pump", "ok"),
+                (2 + n, "water pump", "renewed leaking" if n % 2 else "ok"),
+            )
+        )
+    )
+    start_folder(tmp_path, today=date(2024, 1, 1), pseudonym_key="test")
+    told = [repr(piece.value) for piece in letter("owner", tmp_path) if isinstance(piece, Shown)]
+    assert any("does an unknown distance a year" in text for text in told)

@@ -114,6 +114,9 @@ def _while_open(asked: argparse.Namespace, workshop: "Workshop", horizon: float)
         told.check_exact(workshop, asked.group)
     pace, catalogue = pace_of(workshop), workshop.catalogue
     if asked.distance_per_year is not None:
+        if asked.distance_per_year <= 0:
+            wanted = f"--distance-per-year {asked.distance_per_year:g}: wanted above 0"
+            raise ValueError(f"{wanted}, in {catalogue.distances_in}")
         pace = Pace(asked.distance_per_year / catalogue.per_mile, catalogue.distances_in)
     advice = while_open_advice(
         workshop,

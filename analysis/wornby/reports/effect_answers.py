@@ -36,7 +36,7 @@ def effect_answer(workshop: Workshop) -> Answer:
         originals = lives_of_origin(workshop, component.name, "original", unit)
         renewed = lives_of_origin(workshop, component.name, "renewed", YEARS)
         for lives, column, base, until, until_unit in (
-            (originals, "version", usual, ages[unit], unit),
+            (originals, "version", usual, ages.get(unit, 0.0), unit),
             (renewed, "grade", RENEWAL_GRADE, UNTIL_YEARS, YEARS),
         ):
             found = _against(

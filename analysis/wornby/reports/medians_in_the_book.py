@@ -11,22 +11,20 @@ ROUND_DISTANCE = 10_000.0
 
 
 def book_ages(workshop: Workshop) -> dict[str, float]:
-    """Median age in whole years and distance in ten thousands, by unit."""
+    """Median age in whole years, by unit, and distance in ten thousands where odometers tell it."""
     book = vehicles_in_the_book(workshop.records)
     age, distance = book["age_years"].median(), book["odometer_mi"].median()
-    if not isinstance(age, float) or not isinstance(distance, float):
+    if not isinstance(age, float):
         raise EstimateError("no vehicle is in the book: no age to compare at")
-    tens = round(distance * workshop.catalogue.per_mile / ROUND_DISTANCE)
-    return {
-        YEARS: max(float(round(age)), 1.0),
-        workshop.catalogue.distances_in: max(ROUND_DISTANCE * tens, ROUND_DISTANCE),
-    }
+    ages = {YEARS: max(float(round(age)), 1.0)}
+    if isinstance(distance, float):
+        tens = round(distance * workshop.catalogue.per_mile / ROUND_DISTANCE)
+        ages[workshop.catalogue.distances_in] = max(ROUND_DISTANCE * tens, ROUND_DISTANCE)
+    return ages
 
 
 def book_ages_sentence(ages: dict[str, float]) -> str:
     """What those ages are, for a note."""
-    age, distance = (stated(at, unit) for unit, at in ages.items())
-    return (
-        f"The age is {age}, or {distance} for parts that wear by distance: about those "
-        "of the median vehicle in the book."
-    )
+    age, *distance = (stated(at, unit) for unit, at in ages.items())
+    far = f", or {distance[0]} for parts that wear by distance" if distance else ""
+    return f"The age is {age}{far}: about as the median vehicle in the book."

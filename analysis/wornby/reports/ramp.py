@@ -46,9 +46,7 @@ class Ramp:
                 for n, y in self.renewed_years.items()
             ),
         ):
-            if not 0 <= value <= most or (
-                value == 0 and what in (f"{self.pace.unit} a year", "horizon in years")
-            ):
+            if not 0 <= value <= most or (value == 0 and what == "horizon in years"):
                 raise ValueError(f"{what} {value:g}: wanted above 0, at most {most:g}")
 
     def sentence(self) -> str:
@@ -206,10 +204,7 @@ def _best_look(catalogue: Catalogue, name: str) -> float:
 
 def usual_ramp(workshop: Workshop, *, age_years: float, horizon_years: float) -> Ramp:
     """A vehicle of this age and of the book's usual pace, all its parts original."""
-    pace = pace_of(workshop)
-    if pace.per_year <= 0:
-        raise EstimateError(f"no vehicle in the book tells how many {pace.unit} a year it does")
-    return Ramp(age_years, pace, horizon_years, {})
+    return Ramp(age_years, pace_of(workshop), horizon_years, {})
 
 
 def busiest_group_advice(

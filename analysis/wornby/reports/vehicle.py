@@ -46,7 +46,7 @@ class Vehicle:
         """Refuse what no vehicle can be."""
         for what, value, least, most in (
             ("age", self.age_years, 0.0, OLDEST_YEARS),
-            (f"{self.pace.unit} a year", self.pace.per_year, 1.0, MOST_A_YEAR),
+            (f"{self.pace.unit} a year", self.pace.per_year, 0.0, MOST_A_YEAR),
             ("horizon in years", self.horizon_years, 0.01, OLDEST_YEARS),
             *(
                 (f"years since {name} was renewed", known.age_years or 0.0, 0.0, self.age_years)

@@ -23,5 +23,7 @@ class Pace:
         return self.miles_per_year * PER_MILE[self.unit]
 
     def __str__(self) -> str:
-        """The distance of a year in words."""
+        """The distance of a year in words; nought stands for one that no odometer tells."""
+        if not self.miles_per_year:
+            return "an unknown distance a year"
         return f"{amount(self.per_year, self.unit)} {self.unit} a year"
