@@ -114,7 +114,8 @@ def test_without_looks_nothing_is_made_of_what_they_leave_untold() -> None:
 def test_the_untold_are_originals_as_often_as_in_the_simulated_fleet() -> None:
     fleet = looked_at(20_000, told=0.8, found=0.4)
     untold = fleet.filter(~pl.col("said"))
-    years = (untold["first_visit"] - untold["first_registered"]).dt.total_days() / 365.25
+    days = (pl.col("first_visit") - pl.col("first_registered")).dt.total_days()
+    years = untold.select(days / 365.25).to_series()
     told, _ = with_ages(
         LIFE,
         vehicle_now=years.to_numpy(),
@@ -125,4 +126,4 @@ def test_the_untold_are_originals_as_often_as_in_the_simulated_fleet() -> None:
         renewed_life=WeibullDraws(np.array([1.0]), np.array([1e6]), "years"),
         untold_odds=untold_odds(fleet, {"pump": LIFE}),
     )
-    assert told.mean() == pytest.approx(1 - untold["renewed"].mean(), abs=0.025)
+    assert told.mean() == pytest.approx(float((~untold["renewed"]).to_numpy().mean()), abs=0.025)

@@ -6,9 +6,10 @@ from pathlib import Path
 import numpy as np
 import polars as pl
 import pytest
-from scipy.stats import norm
+from scipy.stats import beta, norm
 
 from wornby.curves.uncertainty import Estimate
+from wornby.errors import EstimateError
 from wornby.histories.counts import Counts
 from wornby.survey.answers import Survey, read_survey
 from wornby.survey.design_intervals import (
@@ -146,6 +147,45 @@ def test_nothing_failed_is_bounded_by_those_who_could_have_said_so() -> None:
     early = turnbull_share(told, 5.0, confidence=0.9)
     assert (early.value, early.lower) == (0.0, 0.0)
     assert early.upper == pytest.approx(1 - 0.05 ** (1 / 60))
+
+
+def with_replicates(lives: WeightedLives, *rows: list[float]) -> WeightedLives:
+    """The same lives, weighed again as these rows say."""
+    return WeightedLives(lives.counts, np.array(rows))
+
+
+def test_replicates_that_cannot_tell_are_counted_not_lost() -> None:
+    """Two replicates of four weigh hardly anything but the failures at 4 years."""
+    ages = [4.0, 6.0, 7.0, 9.0, 12.0]
+    told = few_lives([*ages, 10.0], [*ages, np.inf], [4.0, 3.0, 3.0, 3.0, 4.0, 9.0])
+    rows = [told.counts.table["count"].to_list(), [3.0, 4.0, 2.0, 4.0, 4.0, 8.0]]
+    one_age = [25.0] + [1e-20] * 5
+    share = turnbull_share(with_replicates(told, *rows, one_age, one_age), 8.0, confidence=0.9)
+    assert share.note.startswith("2 of 4 replicates of the survey have no curve there")
+    fitted = weighted_weibull(with_replicates(told, *rows, [25.0] + [0.0] * 5))
+    assert fitted.dropped == 1
+    assert fitted.slope.size == 2
+    for estimate in (
+        fitted.share_failed(8.0, confidence=0.9),
+        fitted.b_life(0.1, confidence=0.9),
+    ):
+        assert "1 of 3 replicates of the survey" in estimate.note
+    whole = weighted_weibull(with_replicates(told, *rows))
+    assert (whole.dropped, whole.share_failed(8.0, confidence=0.9).note) == (0, "")
+
+
+def test_with_hardly_a_replicate_left_there_is_no_scatter_to_tell() -> None:
+    """Where Turnbull's curve stands limits fall back on the answers that could have said so."""
+    ages = [4.0, 6.0, 7.0, 9.0, 12.0]
+    told = few_lives([*ages, 10.0], [*ages, np.inf], [4.0, 3.0, 3.0, 3.0, 4.0, 9.0])
+    one_age = [25.0] + [1e-20] * 5
+    with pytest.raises(EstimateError, match="0 of 2 replicates of the survey have a curve"):
+        weighted_weibull(with_replicates(told, *[[25.0] + [0.0] * 5] * 2))
+    share = turnbull_share(with_replicates(told, one_age, one_age), 8.0, confidence=0.9)
+    # by hand: 10 of 26 failed by 8, and all 26 say whether they had (Clopper & Pearson 1934)
+    assert share.value == pytest.approx(10 / 26)
+    assert share.lower == pytest.approx(beta.ppf(0.05, 10, 17))
+    assert share.upper == pytest.approx(beta.ppf(0.95, 11, 16))
 
 
 def test_what_hardly_an_answer_tells_of_is_out_of_reach() -> None:

@@ -27,6 +27,7 @@ KEYS = ["entry", "lower", "upper"]
 STEPS, ROUNDING = {"years": 0.5, "miles": 5_000.0, "kilometres": 10_000.0}, 1e-6
 FEWEST_TOLD = 10.0
 TOO_EARLY = "hardly an answer tells of so early a time"
+FEWEST_REPLICATES = 2
 ENOUGH_REPLICATES = 100
 """For a standard error by Turnbull's curve, which is fitted one replicate after the other."""
 
@@ -79,13 +80,15 @@ def weighted_lives(
 class WeightedWeibull:
     """A Weibull by weighted likelihood, and of each replicate its line of log hazard on log age.
 
-    That line is slope x (log age - centre) - intercept.
+    That line is slope x (log age - centre) - intercept. `dropped` counts the replicates that have
+    none; estimates say so.
     """
 
     curve: WeibullCurve
     intercept: Array
     slope: Array
     centre: float
+    dropped: int
 
     def share_failed(self, age: float, *, confidence: float) -> Estimate:
         """The share failed by an age; the interval is Wald's on the log-log scale.
@@ -98,6 +101,7 @@ class WeightedWeibull:
         best = self.curve.shape * (np.log(age) - np.log(self.curve.scale))
         early = told_by(self.curve.counts, age) < FEWEST_TOLD
         note = TOO_EARLY if early else past_longest_watch(self.curve.counts, age)
+        note = self._with_dropped(note)
         return _wald_share(best, log_hazards, confidence=confidence, note=note)
 
     def b_life(self, share: float, *, confidence: float) -> Estimate:
@@ -112,23 +116,34 @@ class WeightedWeibull:
             np.clip(log_ages, -LARGEST_EXPONENT, LARGEST_EXPONENT), [tail, 1 - tail]
         )
         lower, upper = np.exp(bounds).tolist()
-        note = outside_failures(self.curve.counts, value)
+        note = self._with_dropped(outside_failures(self.curve.counts, value))
         return Estimate(value, lower, upper, confidence, self.curve.unit, note)
+
+    def _with_dropped(self, note: str) -> str:
+        return with_dropped(note, self.dropped, of=self.slope.size + self.dropped)
 
 
 def weighted_weibull(lives: WeightedLives) -> WeightedWeibull:
     """The Weibull of the weighted lives and of each replicate (pseudo-likelihood: Binder 1983).
 
-    EstimateError where there is no curve, see `curves.weibull`. In a replicate whose answers
-    leave the shape open the climb ends with a flat line, which is what it says of shares.
+    EstimateError where there is no curve, see `curves.weibull`, or only in one replicate. In a
+    replicate whose answers leave the shape open the climb ends with a flat line, which is what it
+    says of shares; one whose failures all fall together has no line and is dropped.
     """
     curve = weibull(lives.counts)
     known = evidence(lives.counts, lives.replicates)
     start = np.array([curve.shape * (np.log(curve.scale) - known.centre), curve.shape])
     summit = refitted(known, start, len(lives.replicates))
-    kept = np.isfinite(summit.value) & (summit.point[:, 1] < LARGEST_SHAPE)
-    intercept, slope = summit.point[kept].T
-    return WeightedWeibull(curve, intercept, slope, known.centre)
+    slope = summit.point[:, 1]
+    ended = summit.converged | (slope < curve.shape)
+    kept = np.isfinite(summit.value) & ended & (slope < LARGEST_SHAPE)
+    if kept.sum() < FEWEST_REPLICATES:
+        raise EstimateError(
+            f"{lives.counts.what}: {kept.sum()} of {kept.size} replicates of the survey have a "
+            f"curve, wanted {FEWEST_REPLICATES} to tell its scatter"
+        )
+    intercept = summit.point[kept, 0]
+    return WeightedWeibull(curve, intercept, slope[kept], known.centre, int((~kept).sum()))
 
 
 def turnbull_share(lives: WeightedLives, age: float, *, confidence: float) -> Estimate:
@@ -136,25 +151,43 @@ def turnbull_share(lives: WeightedLives, age: float, *, confidence: float) -> Es
 
     Within a cell in which the data do not say when parts failed, falls are spread evenly. Where
     all or none have failed by then the limits are those of Clopper & Pearson at the effective
-    number (Korn & Graubard 1998) of the answers that say whether a part had failed by then. Out
-    of reach where `told_by` is less than `FEWEST_TOLD`.
+    number (Korn & Graubard 1998) of the answers that say whether a part had failed by then. So
+    they are where fewer than two replicates lie between; fewer dropped ones are noted. Out of
+    reach where `told_by` is less than `FEWEST_TOLD`.
     """
     if told_by(lives.counts, age) < FEWEST_TOLD:
         return Estimate(None, None, None, confidence, "chance", TOO_EARLY)
     found = spread_share(turnbull(on_grid(lives.counts)), age)
     note = past_longest_watch(lives.counts, age)
     shares = np.array([spread_share(turnbull(c), age) for c in _replicated(lives)])
-    if not 0 < found < 1:
+    inside = shares[(shares > 0) & (shares < 1)]
+    if not 0 < found < 1 or inside.size < FEWEST_REPLICATES:
         tail = (1 - confidence) / 2
         _, working, failed, count = lives.counts.columns()
         n = max(float(count[(working >= age) | (failed <= age)].sum()), 1.0)
-        lower = 0.0 if found == 0 else float(beta.ppf(tail, n, 1))
-        upper = 1.0 if found == 1 else float(beta.ppf(1 - tail, 1, n))
+        k = found * n
+        lower = 0.0 if found == 0 else float(beta.ppf(tail, k, n - k + 1))
+        upper = 1.0 if found == 1 else float(beta.ppf(1 - tail, k + 1, n - k))
         return Estimate(found, lower, upper, confidence, "chance", note)
-    inside = shares[(shares > 0) & (shares < 1)]
+    note = with_dropped(note, shares.size - inside.size, of=shares.size)
     log_hazards = np.log(-np.log1p(-inside))
     best = float(np.log(-np.log1p(-found)))
     return _wald_share(best, log_hazards, confidence=confidence, note=note)
+
+
+def with_dropped(note: str, dropped: int, *, of: int) -> str:
+    """The note, and how many of the replicates could not tell and were left out.
+
+    >>> with_dropped("", 3, of=100)
+    '3 of 100 replicates of the survey have no curve there and are left out of the limits'
+    """
+    if not dropped:
+        return note
+    told = (
+        f"{dropped} of {of} replicates of the survey have no curve there and are left out of the "
+        "limits"
+    )
+    return f"{note}; {told}" if note else told
 
 
 def on_grid(counts: Counts) -> Counts:
