@@ -4,6 +4,7 @@ import polars as pl
 
 from wornby.decisions.exact_programme import MOST_COMPONENTS, exact_beside_simulation
 from wornby.decisions.while_open import BEST_NOW
+from wornby.errors import EstimateError
 from wornby.histories.counts import DAYS_PER_YEAR
 from wornby.records.catalogue import Catalogue, Component
 from wornby.reports.amounts import amount, money, percent
@@ -197,7 +198,10 @@ def oldest_in_records(workshop: Workshop) -> float:
     """The age of the oldest vehicle: a break-even age beyond it is none."""
     close = pl.lit(workshop.catalogue.records_until)
     ages = workshop.records.vehicles.select((close - pl.col("first_registered")).dt.total_days())
-    return float(ages.max().item() / DAYS_PER_YEAR)
+    oldest = ages.max().item()
+    if oldest is None:
+        raise EstimateError("no vehicle has its first registration: no age to advise at")
+    return float(oldest / DAYS_PER_YEAR)
 
 
 def from_age(age_years: float | None, component: Component, pace: Pace, oldest_years: float) -> str:
