@@ -1,7 +1,9 @@
 """Letters on folders that lack much of what they tell of: written of what there is."""
 
+import re
 from datetime import date
 from pathlib import Path
+from shutil import copytree, ignore_patterns
 
 import pytest
 
@@ -9,8 +11,15 @@ from wornby.errors import EstimateError
 from wornby.records.starting import start_folder
 from wornby.reports.left_out import where_stated
 from wornby.reports.notebook_run import Piece, Prose, Shown, run_notebook
+from wornby.reports.ramp_card import ramp_card_answer
 from wornby.reports.render import NOTEBOOKS
+from wornby.reports.renewal_answers import renewal_age_answer
 from wornby.reports.sentences import Sentences
+from wornby.reports.vehicle import vehicle_asked_about
+from wornby.reports.vehicle_answers import sheet_answers
+from wornby.reports.workshop import open_workshop
+
+DEMO = Path(__file__).parents[2] / "data_demo"
 
 THREE_LINES = """Invoice,Date,Reg,Mileage,Work,Price,First reg
 1,12/03/2021,AB12 CDE,84000,water pump renewed leaking,210.00,2010
@@ -88,3 +97,28 @@ def test_without_readings_the_owners_letter_has_the_card_for_parts_that_wear_by_
     start_folder(tmp_path, today=date(2024, 1, 1), pseudonym_key="test")
     told = [repr(piece.value) for piece in letter("owner", tmp_path) if isinstance(piece, Shown)]
     assert any("does an unknown distance a year" in text for text in told)
+
+
+def test_a_component_that_is_only_named_is_left_out_of_what_needs_its_costs(
+    tmp_path: Path,
+) -> None:
+    copytree(DEMO, tmp_path, dirs_exist_ok=True, ignore=ignore_patterns(".*", "truth"))
+    told = (tmp_path / "workshop.toml").read_text()
+    bare = '[[component]]\nname = "water pump"\nwords = ["water pump*"]\naccess_group = "dash out"\n\n'
+    mine = re.sub(r'(?s)\[\[component\]\]\nname = "water pump".*?(?=\[\[component\]\])', bare, told)
+    mine = re.sub(r'(?m)^"water pump" = .*\n', "", mine.split("[[fixed_price_job]]")[0])
+    (tmp_path / "workshop.toml").write_text(mine)
+    workshop = open_workshop(tmp_path, confidence=0.9, seed=1)
+    assert "water pump" in workshop.original
+    vehicle = vehicle_asked_about(
+        workshop, age_years=14.0, odometer=None, registration=None, horizon_years=3.0
+    )
+    said = "component 'water pump': no own_hours or failure_consequence_net; add both"
+    for answer in (
+        ramp_card_answer(workshop, age_years=14.0, horizon_years=3.0),
+        renewal_age_answer(workshop),
+        sheet_answers(workshop, vehicle).answers[0],
+    ):
+        assert any(said in note for note in answer.notes)
+        assert "water pump" not in answer.people.to_series().to_list()
+        assert answer.people.height > 2

@@ -11,7 +11,7 @@ from wornby.decisions.costs import failure_cost, planned_cost
 from wornby.decisions.inspect_when import InspectionCosts, methods_table
 from wornby.decisions.look_plans import LookPlan, look_plan
 from wornby.decisions.stated_costs import access_of, money_of, part_costs
-from wornby.errors import EstimateError
+from wornby.errors import EstimateError, RecordError
 from wornby.histories.counts import YEARS
 from wornby.progress import each
 from wornby.records.catalogue import Component, Look
@@ -64,11 +64,14 @@ def looking_answers(workshop: Workshop, *, share: float) -> Answers:
 
 def inspection_answer(workshop: Workshop, known: KnownDelays, *, share: float) -> Answer:
     """How often to look at each component, by each way that sees it."""
-    plans = [
-        (known.delays[name], plan)
-        for name in known.delays
-        for plan in _plans(workshop, workshop.catalogue.component(name), known.delays[name], share)
-    ]
+    hour = money_of(workshop.catalogue).labour_price_per_hour
+    plans, unknown = [], dict(known.unknown)
+    for name, delay in known.delays.items():
+        component = workshop.catalogue.component(name)
+        try:
+            plans += [(delay, plan) for plan in _plans(workshop, component, delay, share, hour)]
+        except (EstimateError, RecordError) as error:
+            unknown[name] = str(error)
     if not plans:
         raise EstimateError("no way of looking sees a component whose delay is known")
     components = workshop.catalogue.components
@@ -79,15 +82,14 @@ def inspection_answer(workshop: Workshop, known: KnownDelays, *, share: float) -
         pl.DataFrame(
             [_typed(d, p, components[p.component]) for d, p in plans], infer_schema_length=None
         ),
-        (*_notes(workshop, share), *(f"Not known: {why}." for why in known.unknown.values())),
+        (*_notes(workshop, share), *(f"Not known: {why}." for why in unknown.values())),
     )
 
 
 def _plans(
-    workshop: Workshop, component: Component, delay: DelayTime, share: float
+    workshop: Workshop, component: Component, delay: DelayTime, share: float, hour_net: float
 ) -> list[LookPlan]:
     catalogue = workshop.catalogue
-    hour = money_of(catalogue).labour_price_per_hour
     costs = part_costs(catalogue, component.name, grade=RENEWAL_GRADE)
     group = access_of(catalogue, component)
     defects = _defects_per_year(workshop, component)
@@ -100,9 +102,9 @@ def _plans(
             share=share,
             defects_per_year=defects,
             costs=InspectionCosts(
-                inspection_net=look.minutes / 60 * hour * max(len(component.positions), 1),
-                failure_net=failure_cost(costs, group, labour_price_per_hour=hour),
-                caught_net=planned_cost(costs, group, labour_price_per_hour=hour),
+                inspection_net=look.minutes / 60 * hour_net * max(len(component.positions), 1),
+                failure_net=failure_cost(costs, group, labour_price_per_hour=hour_net),
+                caught_net=planned_cost(costs, group, labour_price_per_hour=hour_net),
                 out_of_use_years=0.0,
             ),
             confidence=workshop.confidence,

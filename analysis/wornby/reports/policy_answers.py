@@ -15,7 +15,7 @@ from wornby.decisions.policy_costs import (
     Policies,
     policies,
 )
-from wornby.decisions.stated_costs import access_costs, money_of, part_costs
+from wornby.decisions.stated_costs import access_of, money_of, part_costs
 from wornby.errors import EstimateError
 from wornby.progress import each
 from wornby.records.catalogue import Component
@@ -66,7 +66,7 @@ def _policies(
     return policies(
         ages.lives[component.name].draws,
         part=part_costs(catalogue, component.name, grade=RENEWAL_GRADE),
-        group=access_costs(catalogue, str(component.access_group)),
+        group=access_of(catalogue, component),
         labour_price_per_hour=money_of(catalogue).labour_price_per_hour,
         openings_per_year=None if openings is None else openings.draws(N_DRAWS, rng),
         confidence=workshop.confidence,

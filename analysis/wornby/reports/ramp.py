@@ -138,7 +138,7 @@ def _behind(
     for component in workshop.catalogue.group(group):
         try:
             neighbours += _neighbours(workshop, component, ramp, found)
-        except EstimateError as error:
+        except (EstimateError, RecordError) as error:
             left_out.append(str(error))
     _check_names(workshop.catalogue, group, ramp.renewed_years)
     if not neighbours:

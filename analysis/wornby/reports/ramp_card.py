@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import polars as pl
 
+from wornby.errors import EstimateError
 from wornby.records.catalogue import Component
 from wornby.reports.answer import Answer
 from wornby.reports.figures import INK, LONGEST_ROW, Drawing, in_our_style, svg_text
@@ -39,14 +40,19 @@ def ramp_card_answer(workshop: Workshop, *, age_years: float, horizon_years: flo
     catalogue, oldest = workshop.catalogue, oldest_in_records(workshop)
     rows: list[dict[str, Any]] = []
     left_out: list[str] = []
-    for group in catalogue.access_groups:
-        if catalogue.group(group):
+    for group in (name for name in catalogue.access_groups if catalogue.group(name)):
+        try:
             told = while_open_advice(workshop, group, ramp, failed=None, n_paths=N_PATHS)
-            rows += [
-                row | _with_its_twin(row, workshop, ramp, oldest)
-                for row in _rows(told, workshop, oldest)
-            ]
-            left_out += told.left_out
+        except EstimateError as error:
+            left_out.append(str(error))
+            continue
+        rows += [
+            row | _with_its_twin(row, workshop, ramp, oldest)
+            for row in _rows(told, workshop, oldest)
+        ]
+        left_out += told.left_out
+    if not rows:
+        raise EstimateError("; ".join(left_out) or "no component has an access group: no card")
     people = [
         {
             "component": row["component"],

@@ -10,8 +10,8 @@ import polars as pl
 from wornby.decisions.costs import failure_cost, planned_cost
 from wornby.decisions.least_cost_age import RenewalAdvice, UncertainRenewalAdvice
 from wornby.decisions.renewal_age import age_replacement
-from wornby.decisions.stated_costs import access_costs, money_of, part_costs
-from wornby.errors import EstimateError
+from wornby.decisions.stated_costs import access_of, money_of, part_costs
+from wornby.errors import EstimateError, RecordError
 from wornby.progress import each
 from wornby.records.catalogue import Component
 from wornby.reports.amounts import money, percent
@@ -32,16 +32,14 @@ class RenewalAges:
 
 @lru_cache(maxsize=2)
 def renewal_ages(workshop: Workshop) -> RenewalAges:
-    """Price every age of renewal of each component that has an access group; found once."""
+    """Price every age of renewal of each component that workshop.toml prices; found once."""
     catalogue = workshop.catalogue
     rate = money_of(catalogue).labour_price_per_hour
     told, lives, unknown = {}, {}, []
     for component in each(list(catalogue.components.values()), "renewal ages"):
-        if component.access_group is None:
-            continue
-        part = part_costs(catalogue, component.name, grade=RENEWAL_GRADE)
-        group = access_costs(catalogue, component.access_group)
         try:
+            part = part_costs(catalogue, component.name, grade=RENEWAL_GRADE)
+            group = access_of(catalogue, component)
             lives[component.name] = renewal_life(workshop, component)
             told[component.name] = age_replacement(
                 lives[component.name].draws,
@@ -49,10 +47,10 @@ def renewal_ages(workshop: Workshop) -> RenewalAges:
                 failure_cost=failure_cost(part, group, labour_price_per_hour=rate),
                 confidence=workshop.confidence,
             )
-        except EstimateError as error:
+        except (EstimateError, RecordError) as error:
             unknown.append(str(error))
     if not told:
-        raise EstimateError(f"no component has a curve: {'; '.join(unknown)}")
+        raise EstimateError(f"no component has a curve and its costs: {'; '.join(unknown)}")
     return RenewalAges(told, lives, tuple(unknown))
 
 

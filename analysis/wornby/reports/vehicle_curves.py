@@ -57,6 +57,7 @@ class _Lives:
 def sheet_of(workshop: Workshop, vehicle: Vehicle) -> VehicleTold:
     """Price the vehicle's parts; a component without a curve is left out and named."""
     catalogue, rng = workshop.catalogue, workshop.rng("vehicle")
+    rate = money_of(catalogue).labour_price_per_hour
     parts, components, must_go = [], [], []
     left_out: dict[str, str] = {}
     notes: dict[str, None] = {}
@@ -76,7 +77,7 @@ def sheet_of(workshop: Workshop, vehicle: Vehicle) -> VehicleTold:
     sheet = vehicle_sheet(
         parts,
         horizon_years=vehicle.horizon_years,
-        labour_price_per_hour=money_of(catalogue).labour_price_per_hour,
+        labour_price_per_hour=rate,
         rng=rng,
     )
     return VehicleTold(vehicle, sheet, tuple(components), left_out, tuple(must_go), tuple(notes))
@@ -93,7 +94,7 @@ def _places(
             part, notes = _part(
                 workshop, vehicle, component, position=position, delay=delay, rng=rng
             )
-        except EstimateError as error:
+        except (EstimateError, RecordError) as error:
             left_out[label(component, position)] = str(error)
             continue
         parts.append(part)
