@@ -104,7 +104,13 @@ def test_a_component_that_is_only_named_is_left_out_of_what_needs_its_costs(
 ) -> None:
     copytree(DEMO, tmp_path, dirs_exist_ok=True, ignore=ignore_patterns(".*", "truth"))
     told = (tmp_path / "workshop.toml").read_text()
-    bare = '[[component]]\nname = "water pump"\nwords = ["water pump*"]\naccess_group = "dash out"\n\n'
+    lines = (
+        "[[component]]",
+        'name = "water pump"',
+        'words = ["water pump*"]',
+        'access_group = "dash out"',
+    )
+    bare = "\n".join(lines) + "\n\n"
     mine = re.sub(r'(?s)\[\[component\]\]\nname = "water pump".*?(?=\[\[component\]\])', bare, told)
     mine = re.sub(r'(?m)^"water pump" = .*\n', "", mine.split("[[fixed_price_job]]")[0])
     (tmp_path / "workshop.toml").write_text(mine)

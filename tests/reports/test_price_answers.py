@@ -103,7 +103,11 @@ def test_what_was_never_found_has_an_upper_limit_only(demo: Workshop) -> None:
 
 def test_exclusions_are_named_in_the_offer(demo: Workshop) -> None:
     """Found work that a stricter workshop will not carry is left out of its offers, by name."""
-    dear = with_rules(demo, most_loading_share=0.0, found_work_size_net=3000.0)
+    catalogue = demo.catalogue
+    assert catalogue.money is not None
+    strict = replace(catalogue, money=replace(catalogue.money, job_loss_risk=0.01))
+    careful = replace(demo, records=replace(demo.records, catalogue=strict))
+    dear = with_rules(careful, most_loading_share=0.015)
     rows = price_answer(dear).frame.filter(verdict="offer with stated exclusions")
     assert rows.height
     assert rows["reason"].str.contains("leave out work found on").all()

@@ -22,12 +22,20 @@ def price_answer(workshop: Workshop) -> Answer:
     """The jobs worth offering at a fixed price, the least price, and what today's earns."""
     currency, done = workshop.catalogue.currency, done_by_the_workshop(workshop)
     rows = [typed_price(workshop, job, done) for job in candidates(workshop)]
+    people, why = without_one_reason(pl.DataFrame([_people_price(row, currency) for row in rows]))
     return Answer(
         "Jobs at a fixed price",
-        pl.DataFrame([_people_price(row, currency) for row in rows]),
+        people,
         pl.DataFrame(rows, infer_schema_length=None),
-        price_notes(workshop, candidates(workshop), done),
+        (*why, *price_notes(workshop, candidates(workshop), done)),
     )
+
+
+def without_one_reason(people: pl.DataFrame) -> tuple[pl.DataFrame, list[str]]:
+    """A reason that every row shares is said once, under the table."""
+    if people.height == 1 or people["why"].n_unique() > 1:
+        return people, []
+    return people.drop("why"), [f"Why, in every row: {people['why'][0]}."]
 
 
 def price_notes(

@@ -10,7 +10,12 @@ from wornby.errors import EstimateError
 from wornby.records.catalogue import Catalogue
 from wornby.reports.amounts import money, percent
 from wornby.reports.answer import Answer
-from wornby.reports.price_answers import floor_sentence, safety_notes, typed_price
+from wornby.reports.price_answers import (
+    floor_sentence,
+    safety_notes,
+    typed_price,
+    without_one_reason,
+)
 from wornby.reports.priced_jobs import candidates, done_by_the_workshop
 from wornby.reports.workshop import Workshop
 
@@ -32,7 +37,7 @@ def price_version_answer(workshop: Workshop) -> Answer:
         for ours in [done[job.name].filter(pl.col("version") == version)]
     ]
     unknown = sum(past["version"].null_count() for past in done.values())
-    people, why = _without_one_reason(pl.DataFrame([_people(row, catalogue) for row in rows]))
+    people, why = without_one_reason(pl.DataFrame([_people(row, catalogue) for row in rows]))
     return Answer(
         "Jobs at a fixed price, by version",
         people,
@@ -47,13 +52,6 @@ def price_version_answer(workshop: Workshop) -> Answer:
             *safety_notes(catalogue, candidates(workshop)),
         ),
     )
-
-
-def _without_one_reason(people: pl.DataFrame) -> tuple[pl.DataFrame, list[str]]:
-    """A reason that every row shares is said once, under the table."""
-    if people.height == 1 or people["why"].n_unique() > 1:
-        return people, []
-    return people.drop("why"), [f"Why, in every row: {people['why'][0]}."]
 
 
 def _row(workshop: Workshop, row: dict[str, Any], version: str, *, past: int) -> dict[str, Any]:
