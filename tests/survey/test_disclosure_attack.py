@@ -4,7 +4,7 @@ from pathlib import Path
 
 import polars as pl
 import pytest
-from survey.attacks import attacked, least_apart
+from survey.attacks import Attack, Withheld, attacked, least_apart
 from survey.drawn_clubs import DrawnClub, drawn_clubs
 
 from wornby.survey.thresholds import Thresholds
@@ -25,8 +25,21 @@ def assert_nothing_given_away(folder: Path, seeds: range, thresholds: Thresholds
                 small = 0 < one.truth < thresholds.minimum_cell
                 wanted = thresholds.protection if small else 1
                 assert apart >= wanted, f"club {club.number}: {one.where} was {one.truth}"
+            assert_left_open_to_who_guesses(attack, hidden, thresholds.minimum_cell)
             withheld += len(hidden)
     return withheld
+
+
+def assert_left_open_to_who_guesses(
+    attack: Attack, hidden: list[Withheld], minimum_cell: int
+) -> None:
+    """A reader who has guessed which numbers are small ones has two values for each, or more."""
+    small = [one for one in hidden if 0 < one.truth < minimum_cell]
+    known = Attack(attack.members, [*attack.rows], [*attack.least], [*attack.most])
+    for one in small:
+        known.told(one.row, 1, minimum_cell - 1)
+    for one, apart in zip(small, least_apart(known, small, 1), strict=True):
+        assert apart >= 1, f"{one.where} is settled at {one.truth}"
 
 
 def assert_large_enough(club: DrawnClub) -> None:

@@ -6,7 +6,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import ArrayLike, NDArray
 
-from wornby.survey.suppression import Figures, RoundedShare, figures_shown, hidden, suppressed
+from wornby.survey.left_open import RoundedShare, hidden
+from wornby.survey.suppression import Figures, figures_shown, suppressed
 
 
 def two_way(table: ArrayLike, *, least: int = 5, totals_cost: float = 50) -> Figures:
@@ -47,6 +48,21 @@ def test_two_small_cells_on_a_diagonal_share_one_square() -> None:
         [True, True, False],
         [False, False, False],
     ]
+
+
+def test_who_guesses_that_two_are_small_still_has_two_numbers_for_each() -> None:
+    """By hand: two numbers from 1 to 4 that sum to 8 can only be 4 and 4; a third opens them."""
+    line = np.array([4.0, 4.0, 9.0, 40.0])
+    rows = np.vstack([np.eye(4), np.ones(4)])
+    asked = {"small": [1, 1, 0, 0, 0], "cost": [1, 1, 2, 4, 50], "known": np.zeros((1, 4))}
+    careless, careful = (figures_shown(rows, line, guessed_most=m, **asked) for m in (0, 4))
+    two = np.array([1, 1, 0, 0, 0], dtype=bool)
+    assert suppressed(careless, protection=4).tolist() == two.tolist()
+    assert hidden(careless, two, protection=4)
+    assert not hidden(careful, two, protection=4)
+    withheld = suppressed(careful, protection=4)
+    assert withheld.tolist() == [True, True, True, False, False]
+    assert hidden(careful, withheld, protection=4)
 
 
 def test_two_small_cells_of_a_row_that_sum_to_two_are_not_enough_by_themselves() -> None:

@@ -6,16 +6,8 @@ from itertools import product
 import numpy as np
 import polars as pl
 
-from wornby.survey.suppression import (
-    THOUSAND,
-    Array,
-    Figures,
-    Mask,
-    RoundedShare,
-    figures_shown,
-    hidden,
-    suppressed,
-)
+from wornby.survey.left_open import THOUSAND, RoundedShare, hidden
+from wornby.survey.suppression import Array, Figures, Mask, figures_shown, suppressed
 from wornby.survey.thresholds import Thresholds
 
 STATES = ("renewed", "original", "unsure")
@@ -116,6 +108,7 @@ def _told(
         small=[_small(told, name, thresholds) for name in names],
         cost=cost,
         known=cells.known(),
+        guessed_most=thresholds.minimum_cell - 1,
     )
     withheld = suppressed(figures, protection=thresholds.protection)
     counts = [names.index((WHOLE_CLUB, state)) for state in STATES[:2]]

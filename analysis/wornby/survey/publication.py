@@ -28,7 +28,8 @@ class Publication:
 
     What is shown, taken together, leaves the least and the most that each small number could be
     `thresholds.protection` apart, even for a reader who knows who answered, what each weighs, and
-    how many answers made no life.
+    how many answers made no life; and apart at all for one who has guessed which are withheld for
+    being small.
     That all of a group said one thing is shown where the group is large enough.
     """
 

@@ -12,8 +12,6 @@ from scipy.sparse import csr_array, hstack
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 STANDARD_OUTPUT = 1
-THOUSAND = 1000
-"""Shares are reckoned in thousandths, so that whole numbers are all that is solved with."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -23,6 +21,7 @@ class Figures:
     Behind them are cells that hold whole numbers from 0 up to `most_in_cell`; `truth` is what
     they hold, and each count is one of the `rows` @ cells. `cost` is what is lost with each, and
     `small` marks those that must not be shown. What `known` @ cells comes to is known anyway.
+    A reader may guess of those from 1 to `guessed_most` that they were withheld for that.
     """
 
     truth: Array
@@ -31,15 +30,32 @@ class Figures:
     cost: Array
     small: Mask
     known: Array = field(repr=False)
+    guessed_most: float = 0.0
 
     @property
     def values(self) -> Array:
         """What each figure counts."""
         return np.asarray(self.rows @ self.truth)
 
+    @property
+    def guessed(self) -> Mask:
+        """Which figures a reader may guess to be small numbers."""
+        return np.asarray(self.small & (self.values > 0) & (self.values <= self.guessed_most))
+
+    def as_guessed(self, fillings: Array) -> Mask:
+        """Which of these fillings keep all of those small."""
+        told = fillings @ self.rows[self.guessed].T
+        return np.asarray(((told >= 1) & (told <= self.guessed_most)).all(axis=1))
+
 
 def figures_shown(
-    rows: ArrayLike, truth: ArrayLike, *, small: ArrayLike, cost: ArrayLike, known: ArrayLike
+    rows: ArrayLike,
+    truth: ArrayLike,
+    *,
+    small: ArrayLike,
+    cost: ArrayLike,
+    known: ArrayLike,
+    guessed_most: float = 0.0,
 ) -> Figures:
     """Figures over cells; no cell holds more than what is known of all in which it is."""
     cells, always = (np.asarray(given, dtype=np.float64) for given in (truth, known))
@@ -54,29 +70,8 @@ def figures_shown(
         cost=np.asarray(cost, dtype=np.float64),
         small=np.asarray(small, dtype=np.bool_),
         known=always,
+        guessed_most=guessed_most,
     )
-
-
-@dataclass(frozen=True, eq=False, slots=True)
-class RoundedShare:
-    """A share that is shown: of `part` @ cells in `whole` @ cells, rounded to a multiple.
-
-    `part` and `whole` are whole numbers: weights in thousandths, say.
-    """
-
-    part: Array
-    whole: Array
-    value: float
-    rounded_to: float
-
-    def constraints(self) -> list[LinearConstraint]:
-        """What it tells of the cells."""
-        low, high = (
-            round(THOUSAND * (self.value + sign * self.rounded_to / 2)) for sign in (-1, 1)
-        )
-        rows = (THOUSAND * self.part - bound * self.whole for bound in (low, high))
-        least, most = (csr_array(row[None, :]) for row in rows)
-        return [LinearConstraint(least, 0, np.inf), LinearConstraint(most, -np.inf, 0)]
 
 
 def suppressed(figures: Figures, *, protection: int) -> Mask:
@@ -87,7 +82,8 @@ def suppressed(figures: Figures, *, protection: int) -> Mask:
     mixed integer programming over the two fillings of the cells that prove it: the cell
     suppression problem (Fischetti & Salazar 2001), solved for one small figure after the other
     (Kelly, Golden & Assad 1992; both cited from memory). Where nothing less hides one, all are
-    withheld.
+    withheld. Then each that a reader may guess to be small is left open by 1 for who has guessed
+    so of all of them, where that can be.
 
     Two versions and three years with their totals, and one cell of 2: a square has to go.
 
@@ -115,51 +111,30 @@ def suppressed(figures: Figures, *, protection: int) -> Mask:
             return np.ones_like(withheld)
         fillings = np.vstack([fillings, found])
         withheld = withheld | (found @ figures.rows.T != figures.values).any(axis=0)
+    return _open_if_guessed(figures, withheld, fillings, protection=protection)
+
+
+def _open_if_guessed(figures: Figures, withheld: Mask, fillings: Array, *, protection: int) -> Mask:
+    """As many more withheld as leave each figure guessed to be small one of two numbers."""
+    fillings = fillings[figures.as_guessed(fillings)]
+    for figure in np.flatnonzero(figures.guessed).tolist():
+        if np.ptp(fillings @ figures.rows[figure]) >= 1:
+            continue
+        found = _two_fillings(figures, withheld, figure, apart=1, reach=protection, guessed=True)
+        if found is not None:
+            fillings = np.vstack([fillings, found])
+            withheld = withheld | (found @ figures.rows.T != figures.values).any(axis=0)
     return withheld
 
 
-def hidden(
-    figures: Figures, withheld: Mask, *, protection: int, share: RoundedShare | None = None
-) -> bool:
-    """Whether what is shown leaves every small figure, and each other withheld one, open.
-
-    Small ones by `protection`, others by 1; a `share` may be shown besides the counts. The least
-    and the most of each are solved for, unless fillings found before show them far enough apart.
-    """
-    fillings = figures.truth[None, :]
-    for figure in np.flatnonzero(withheld).tolist():
-        wanted = protection if figures.small[figure] else 1
-        for sign in (1.0, -1.0):
-            if np.ptp(fillings @ figures.rows[figure]) >= wanted:
-                break
-            found = _extreme(figures, withheld, sign * figures.rows[figure], share)
-            fillings = np.vstack([fillings, found])
-        if np.ptp(fillings @ figures.rows[figure]) < wanted:
-            return False
-    return True
-
-
-def _extreme(
-    figures: Figures, withheld: Mask, objective: Array, share: RoundedShare | None
-) -> Array:
-    """The filling that agrees with all that is shown and makes the objective least."""
-    shown, told = figures.values[~withheld], figures.known @ figures.truth
-    found = _solved(
-        objective,
-        [
-            LinearConstraint(csr_array(figures.rows[~withheld]), shown, shown),
-            LinearConstraint(csr_array(figures.known), told, told),
-            *([] if share is None else share.constraints()),
-        ],
-        Bounds(0, figures.most_in_cell),
-    )
-    if found.x is None:
-        raise AssertionError(f"what is shown contradicts itself: {found.message}")
-    return np.asarray(np.round(found.x))
-
-
 def _two_fillings(
-    figures: Figures, withheld: Mask, figure: int, *, apart: float, reach: float
+    figures: Figures,
+    withheld: Mask,
+    figure: int,
+    *,
+    apart: float,
+    reach: float,
+    guessed: bool = False,
 ) -> Array | None:
     """Two fillings that differ so far in a figure and contradict the least costly others, if any.
 
@@ -171,9 +146,13 @@ def _two_fillings(
     high = np.minimum(figures.most_in_cell, figures.truth + reach)
     count = csr_array(figures.rows[[figure]])
     apart_by = hstack([count, -count, csr_array((1, m))])
-    found = _solved(
+    found = solved(
         np.concatenate([np.zeros(2 * n), figures.cost]),
-        [*_agreeing(figures, withheld, reach), LinearConstraint(apart_by, apart, np.inf)],
+        [
+            *_agreeing(figures, withheld, reach),
+            LinearConstraint(apart_by, apart, np.inf),
+            *(_as_guessed(figures, extra=m) if guessed else []),
+        ],
         Bounds(np.concatenate([low, low, np.zeros(m)]), np.concatenate([high, high, np.ones(m)])),
     )
     return None if found.x is None else np.round(found.x[: 2 * n]).reshape(2, n)
@@ -202,9 +181,17 @@ def _agreeing(figures: Figures, withheld: Mask, reach: float) -> list[LinearCons
     return constraints
 
 
-def _solved(
-    objective: Array, constraints: list[LinearConstraint], bounds: Bounds
-) -> OptimizeResult:
+def _as_guessed(figures: Figures, *, extra: int) -> list[LinearConstraint]:
+    """Both fillings keep small what a reader may guess to be small."""
+    small = csr_array(figures.rows[figures.guessed])
+    none, rest = csr_array(small.shape), csr_array((small.shape[0], extra))
+    return [
+        LinearConstraint(hstack([*both, rest]), 1, figures.guessed_most)
+        for both in ((small, none), (none, small))
+    ]
+
+
+def solved(objective: Array, constraints: list[LinearConstraint], bounds: Bounds) -> OptimizeResult:
     """The whole numbers that make the objective least.
 
     HiGHS at times writes a line of its own to the standard output, past Python: it is led away,
