@@ -1,5 +1,7 @@
 """Which cells of small tables go, on tables that can be checked by hand."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -54,8 +56,10 @@ def test_who_guesses_that_two_are_small_still_has_two_numbers_for_each() -> None
     """By hand: two numbers from 1 to 4 that sum to 8 can only be 4 and 4; a third opens them."""
     line = np.array([4.0, 4.0, 9.0, 40.0])
     rows = np.vstack([np.eye(4), np.ones(4)])
-    asked = {"small": [1, 1, 0, 0, 0], "cost": [1, 1, 2, 4, 50], "known": np.zeros((1, 4))}
-    careless, careful = (figures_shown(rows, line, guessed_most=m, **asked) for m in (0, 4))
+    careless = figures_shown(
+        rows, line, small=[1, 1, 0, 0, 0], cost=[1, 1, 2, 4, 50], known=np.zeros((1, 4))
+    )
+    careful = replace(careless, guessed_most=4)
     two = np.array([1, 1, 0, 0, 0], dtype=bool)
     assert suppressed(careless, protection=4).tolist() == two.tolist()
     assert hidden(careless, two, protection=4)
