@@ -134,7 +134,8 @@ def parts_in_the_book(records: Records, made: Histories) -> pl.DataFrame:
     """Every part in service now in a vehicle of the book, with what is known of its age.
 
     Columns: vehicle, version, component, position, origin, grade, age_years, distance_mi,
-    vehicle_age_years, first_seen_years (the vehicle's age at its first visit), miles_per_year.
+    vehicle_age_years, first_seen_years (the vehicle's age at its first visit), miles_per_year,
+    since_visit_years (from its last visit to the close of records).
     `origin` is unknown where no look told it and the observation rule does not take it as given;
     a part renewed elsewhere has origin renewed and, like one of unknown origin, no age: see
     `unknown_ages.with_ages`.
@@ -172,6 +173,7 @@ def parts_of(book: pl.DataFrame, records: Records, made: Histories) -> pl.DataFr
         vehicle_age_years="age_years",
         first_seen_years=_years(pl.col("first_visit") - pl.col("first_registered")),
         miles_per_year="miles_per_year",
+        since_visit_years=_years(pl.lit(records.catalogue.records_until) - pl.col("last_visit")),
     )
 
 

@@ -14,6 +14,7 @@ from wornby.decisions.demand import PastRenewals, jobs_to_come, parts_to_fit, pa
 from wornby.decisions.expected import ExpectedFailures, combined, expected_failures
 from wornby.decisions.failures_by_month import monthly_counts, monthly_means
 from wornby.decisions.renewed_early import early_renewals, gathered_ahead
+from wornby.decisions.since_last_visit import given_no_call
 from wornby.decisions.unknown_ages import untold_odds, with_ages
 from wornby.errors import EstimateError
 from wornby.histories.counts import YEARS
@@ -22,6 +23,8 @@ from wornby.reports.workshop import Workshop, life_in_years, pace_of
 from wornby.reports.yearly_pace import Pace
 
 YEARS_BACK = 3
+LAST_VISIT = "last visit"
+"""The end of a watch that leaves out the time since."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -82,7 +85,7 @@ def _of_kind(
 ) -> ExpectedFailures:
     """The failures of parts of one origin and grade, all on one curve."""
     return expected_failures(
-        _life_of_kind(workshop, component, key),
+        _life_of_kind(workshop, component, key, kind),
         kind["gone"].to_numpy(),
         horizon_years=horizon_years * kind["ahead"].to_numpy(),
         return_chance=kind["return_chance"].to_numpy(),
@@ -93,11 +96,21 @@ def _of_kind(
 
 
 def _life_of_kind(
-    workshop: Workshop, component: Component, key: tuple[object, ...]
+    workshop: Workshop, component: Component, key: tuple[object, ...], kind: pl.DataFrame
 ) -> WeibullDraws:
-    """The curve of parts of one origin and grade."""
+    """The curve of parts of one origin and grade, nobody having come with them of late."""
     origin, grade = map(str, key)
-    return life_in_years(workshop, component, origin=origin, grade=grade, pace=pace_of(workshop))[0]
+    life, _ = life_in_years(workshop, component, origin=origin, grade=grade, pace=pace_of(workshop))
+    watched = kind.filter(~pl.col("drawn"))
+    if workshop.episodes.rule.ends != LAST_VISIT or watched.is_empty():
+        return life
+    return given_no_call(
+        life,
+        watched["gone"].to_numpy(),
+        since_visit=watched["since"].to_numpy(),
+        coming=watched["return_chance"].to_numpy(),
+        rng=workshop.rng(f"{component.name} {origin} {grade} since the last visit"),
+    )
 
 
 def _renewed_first(
@@ -129,7 +142,7 @@ def failures_to_come_by_month(workshop: Workshop, *, months: int) -> pl.DataFram
     parts = parts_with_returns(workshop, MONTHS_AHEAD)
     means = [
         monthly_means(
-            _life_of_kind(workshop, component, key),
+            _life_of_kind(workshop, component, key, kind),
             kind["gone"].to_numpy(),
             months=months,
             years_ahead=kind["ahead"].to_numpy(),
@@ -170,6 +183,7 @@ def _aged(
     told = parts.select(
         "origin", "grade", "return_chance", gone=gone, ahead=speed, drawn=gone.is_null(),
         now=pl.col("vehicle_age_years") * speed, first=pl.col("first_seen_years") * speed,
+        since=pl.col("since_visit_years") * speed,
     )  # fmt: skip
     known, unknown = told.filter(~pl.col("drawn")), told.filter("drawn")
     if unknown.is_empty():
