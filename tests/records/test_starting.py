@@ -69,6 +69,23 @@ def test_money_distances_and_days_are_as_the_job_lines_have_them(tmp_path: Path)
     }
 
 
+def test_a_part_named_beside_another_stays_in_the_catalogue(tmp_path: Path) -> None:
+    """One word of the other would call its line another part's, were the line not cut at "and"."""
+    lines_file(
+        tmp_path,
+        "Invoice,Date,Registration,Mileage,Description,First registered",
+        "1,13/02/2019,AB 12,80000,Renewed timing belt and tensioner,2010",
+        "2,14/03/2020,AB 12,90000,Replaced coolant pipe + brake pipe,2010",
+        "3,14/04/2020,AB 12,91000,Alternator belt tensioner noisy,2010",
+    )
+    started(tmp_path)
+    named = set(read_catalogue(tmp_path / "workshop.toml").components)
+    assert {"timing belt", "belt tensioner", "coolant pipe", "brake pipe"} <= named
+    assert "clutch" not in named
+    sightings = read_records(tmp_path).sightings
+    assert {"timing belt", "belt tensioner"} <= set(sightings["component"])
+
+
 def test_the_starting_catalogue_has_all_that_a_part_needs(tmp_path: Path) -> None:
     """The fields are those that an owner is asked for; the words are common practice, no source."""
     started(tmp_path)

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import polars as pl
 
-from wornby.records.wording import words_pattern
+from wornby.records.wording import CLAUSE_ENDS, words_pattern
 
 STARTER = Path(__file__).with_name("starter")
 UNNAMED = "# No line names it: take the # away if your vehicles have it."
@@ -28,8 +28,12 @@ def starter_catalogue(texts: Sequence[str], told: Mapping[str, str]) -> str:
 def unnamed_components(
     components: Sequence[Mapping[str, object]], texts: Sequence[str]
 ) -> set[str]:
-    """The names of the components that no text names; none where that would be all."""
-    said = pl.Series(texts, dtype=pl.String).str.to_lowercase()
+    """The names of the components that no text names; none where that would be all.
+
+    A text is taken whole and by its clauses: "timing belt and tensioner" names both.
+    """
+    whole = pl.Series(texts, dtype=pl.String).str.to_lowercase()
+    said = pl.concat([whole, whole.str.replace_all(CLAUSE_ENDS, "\n").str.split("\n").explode()])
     names = {str(component["name"]) for component in components}
     unnamed = {str(c["name"]) for c in components if not _named(c, said)}
     return set() if unnamed == names else unnamed
