@@ -9,6 +9,7 @@ from wornby.decisions.book import vehicles_in_the_book
 from wornby.demo.parameters import TRUE_LIVES
 from wornby.errors import EstimateError, RecordError
 from wornby.reports.answer import Answers
+from wornby.reports.look_first import words_for
 from wornby.reports.sentences import CAUTION_WORDS, DISCLAIMER, SAFETY_CAUTION
 from wornby.reports.vehicle import Vehicle, told_of, vehicle_asked_about
 from wornby.reports.vehicle_answers import MUST, sheet_answers
@@ -84,7 +85,7 @@ def test_a_renewed_part_fails_less_than_one_of_unknown_age(demo: Workshop) -> No
 
 def test_the_sheet_says_cold_or_hot_and_where(demo: Workshop) -> None:
     # common practice, no source: coolant is judged cold, a cap is never opened hot, and a leak
-    # that cannot be seen is smelt when the fans run hot
+    # that cannot be seen is smelt, from the seat, when the fans run hot
     look = told(demo, stranger(demo)).answers[2]
     how = dict(zip(look.people["look at"], look.people["how"], strict=True))
     assert "engine cold" in how[BRAKE]
@@ -92,9 +93,25 @@ def test_the_sheet_says_cold_or_hot_and_where(demo: Workshop) -> None:
     assert look.frame["part"][0] == BRAKE
     hot = [way for way in how.values() if "fans running, engine hot" in way]
     assert hot
-    assert all("smelt; the cap stays shut" in way for way in hot)
-    assert "judged with the engine cold" in " ".join(look.people["look for"])
+    assert all("by smell" in way and "the cap stays shut" in way for way in hot)
+    assert all("nothing hot is touched" in way for way in hot)
     assert any("open no cap until the engine is cold" in note for note in look.notes)
+
+
+def test_no_row_tells_to_look_hot_at_what_is_seen_cold(demo: Workshop) -> None:
+    # common practice, no source: a coolant leak is traced cold; hot, with the cap shut, it is smelt
+    look = told(demo, stranger(demo), degraded=("timing belt", "belt tensioner")).answers[2]
+    rows = {row["part"]: row for row in look.frame.to_dicts()}
+    assert rows["heater matrix"]["engine"] == "hot"
+    assert rows["heater matrix"]["look_for"] == "sweet smell, misted screen"
+    assert rows["water pump"]["engine"] == "cold"
+    assert rows["water pump"]["look_for"].startswith("dried coolant below the pump")
+
+
+def test_words_that_fit_no_look_are_told_whole() -> None:
+    words = "engine cold: drips at the spindle"
+    assert words_for(words, "cold") == "drips at the spindle"
+    assert words_for(words, "hot") == words_for(words, "") == words
 
 
 def test_what_to_renew_stands_first_beside_its_access(demo: Workshop) -> None:

@@ -1,5 +1,6 @@
 """Where to look first on one vehicle, by which way, and with the engine cold or hot."""
 
+import re
 from typing import Any
 
 import polars as pl
@@ -16,6 +17,8 @@ MOST_LOOKS = 8
 GOOD_ENOUGH = 0.5
 """A way that sees half of the defects is good enough; they stand in order of effort."""
 NO_WAY = "no look is stated for it"
+WITH_THE_ENGINE = re.compile(r"engine (cold|hot)[^:;]*: ")
+"""How a clause of `look_for` begins that is true of a cold engine, or of a hot one, alone."""
 
 
 def look_answer(workshop: Workshop, told: VehicleTold) -> Answer:
@@ -56,7 +59,7 @@ def _row(catalogue: Catalogue, told: VehicleTold, n: int) -> dict[str, Any]:
     return {
         "part": part.name,
         "safety": component.safety,
-        "look_for": component.look_for,
+        "look_for": words_for(component.look_for, "" if look is None else look.engine),
         "way": None if look is None else look.name,
         "engine": None if look is None else look.engine,
         "mind": None if look is None else look.note,
@@ -74,7 +77,7 @@ def _unpriced(catalogue: Catalogue, name: str) -> dict[str, Any]:
     return {
         "part": name,
         "safety": component.safety,
-        "look_for": component.look_for,
+        "look_for": words_for(component.look_for, "" if look is None else look.engine),
         "way": None if look is None else look.name,
         "engine": None if look is None else look.engine,
         "mind": None if look is None else look.note,
@@ -92,6 +95,22 @@ def best_look(catalogue: Catalogue, component: str, place: str) -> tuple[Look | 
         return None, 0.0
     good = [pair for pair in seeing if pair[1] >= GOOD_ENOUGH]
     return good[0] if good else max(seeing, key=lambda pair: pair[1])
+
+
+def words_for(look_for: str, engine: str) -> str:
+    """What to look for in a look with the engine "cold" or "hot"; all of it where nothing fits.
+
+    >>> matrix = "engine cold: damp carpet; engine hot, cap shut: sweet smell, misted screen"
+    >>> words_for(matrix, "hot"), words_for("oil at the joint", "hot")
+    ('sweet smell, misted screen', 'oil at the joint')
+    """
+    clauses = [(clause, WITH_THE_ENGINE.match(clause)) for clause in look_for.split("; ")]
+    fitting = [
+        clause if began is None else clause[began.end() :]
+        for clause, began in clauses
+        if began is None or began[1] == engine
+    ]
+    return "; ".join(fitting) if engine and fitting else look_for
 
 
 def _how(row: dict[str, Any]) -> str:
