@@ -8,10 +8,12 @@ from shutil import copytree, ignore_patterns
 import pytest
 
 from wornby.errors import EstimateError
+from wornby.records.reading import read_records
 from wornby.records.starting import start_folder
 from wornby.reports.left_out import where_stated
 from wornby.reports.notebook_run import Piece, Prose, Shown, run_notebook
 from wornby.reports.ramp_card import ramp_card_answer
+from wornby.reports.records_answers import coverage_answer
 from wornby.reports.render import NOTEBOOKS
 from wornby.reports.renewal_answers import renewal_age_answer
 from wornby.reports.sentences import Sentences
@@ -128,3 +130,12 @@ def test_a_component_that_is_only_named_is_left_out_of_what_needs_its_costs(
         assert any(said in note for note in answer.notes)
         assert "water pump" not in answer.people.to_series().to_list()
         assert answer.people.height >= 2
+
+
+def test_before_any_first_registration_nothing_is_said_of_what_lines_name(tmp_path: Path) -> None:
+    undated = [line.rpartition(",")[0] for line in THREE_LINES.splitlines()]
+    (tmp_path / "lines.csv").write_text("\n".join(undated) + "\n")
+    start_folder(tmp_path, today=date(2024, 1, 1), pseudonym_key="test")
+    told = coverage_answer(read_records(tmp_path))
+    assert "of which name a component" not in repr(told)
+    assert "No line can be used yet" in repr(told)

@@ -137,6 +137,8 @@ def _vehicles(
         if rows:
             text = io.StringIO()
             csv.DictWriter(text, headers, lineterminator="\n").writerows(rows)
-            because = f"{reason}: write {day} for {FIRST_REGISTERED}"
+            rest = counted.height - most.height
+            others = f"; {rest} more such {'vehicle' if rest == 1 else 'vehicles'}" if rest else ""
+            because = f"{reason}: write {day} for {FIRST_REGISTERED}{others}"
             line = text.getvalue().rstrip("\n")
             yield Edit(listed[0].path, where, line, int(most["len"].sum()), because)

@@ -13,20 +13,32 @@ from wornby.reports.answer import Answer
 MOST_ROWS = 15
 
 
+NONE_USED = (
+    "No line can be used yet, so what lines name is not counted: mend first what keeps them out, "
+    "as told under where every row went."
+)
+
+
 def coverage_answer(records: Records) -> Answer:
     """How many lines name a component, and what they say of it."""
     named = records.mentions.select("file", "row").unique().height
     lines = records.lines.height
     told = records.mentions.unique(["file", "row", "component"])
     seen = told.group_by(pl.col("seen").fill_null("only named")).len().sort("len", descending=True)
-    rows = [("job lines read into the tables", lines), ("of which name a component", named)]
+    used = sum(ledger.n_accepted for ledger in records.ledgers if ledger.what == "job lines")
+    unused = lines > 0 and not used
+    rows = [("job lines read into the tables", lines)]
+    rows += [] if unused else [("of which name a component", named)]
     rows += [(f"… {what}", n) for what, n in seen.iter_rows()]
     frame = pl.DataFrame(rows, schema=["what", "lines"], orient="row")
     return Answer(
         f"{records.catalogue.name}: what the job lines tell",
         frame.with_columns(lines=pl.Series([f"{n:,}" for n in frame["lines"]], dtype=pl.String)),
         frame,
-        (records.catalogue.note,) if records.catalogue.note else (),
+        (
+            *((NONE_USED,) if unused else ()),
+            *((records.catalogue.note,) if records.catalogue.note else ()),
+        ),
     )
 
 
