@@ -9,6 +9,7 @@ from scipy import stats
 
 from wornby.decisions.demand import (
     PastRenewals,
+    evenly_within,
     jobs_to_come,
     parts_to_fit,
     past_renewals,
@@ -49,6 +50,26 @@ def test_a_share_is_a_beta_binomial_of_the_whole() -> None:
     assert np.arange(len(told.chances)) ** 2 @ told.chances == pytest.approx(
         (counts**2).mean(), rel=0.01
     )
+
+
+def test_the_shares_of_all_ways_add_up_to_the_whole() -> None:
+    """Dirichlet by Jeffreys' prior: a half for each of three ways, by hand."""
+    taken = (3, 2, 2)
+    told = [share_of(binomial(40, 0.1), taken=n, others=7 - n, ways=3).mean for n in taken]
+    assert told == pytest.approx([4 * (n + 0.5) / 8.5 for n in taken])
+    assert sum(told) == pytest.approx(4)
+    assert share_of(binomial(40, 0.1), taken=7, others=0, ways=1).mean == pytest.approx(4)
+
+
+def test_a_count_spread_over_a_year_falls_into_a_part_of_it_by_that_share() -> None:
+    """A Poisson count thinned is Poisson (from memory: any text on the Poisson process)."""
+    year = counted(stats.poisson.pmf(np.arange(60), 12.0), n_parts=60, confidence=0.9)
+    told = evenly_within(year, time_share=5 / 365.25).chances
+    few = stats.poisson.pmf(np.arange(len(told)), 12.0 * 5 / 365.25)
+    assert told == pytest.approx(few, abs=1e-9)
+    assert evenly_within(year, time_share=1.0).mean == pytest.approx(12.0)
+    with pytest.raises(ValueError, match="time_share is 1.5"):
+        evenly_within(year, time_share=1.5)
 
 
 def test_two_parts_on_one_visit_are_one_job() -> None:

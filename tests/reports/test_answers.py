@@ -267,6 +267,9 @@ def test_findings_quote_the_numbers_of_the_tables(demo: Workshop) -> None:
     assert f"Keep {shelf['least_cost']} parts on the shelf, worth " in said
     assert f"against £{shelf['none_cost_per_year_net']:,.0f} with none" in said
     most = stock.frame.filter(pl.col("component") != "all together").sort("least_cost")[-1]
+    worse = stock.frame.filter("fails_sooner")["least_cost"].sum()
+    assert f"{worse} of them, worth £" in said
+    assert "are of grades that fail sooner than the others: keep another in their place" in said
     asked, days = most["asked_for_upper"].item(), most["lead_time_days"].item()
     assert f"{asked} asked for in an order's {days:g} days" in said
     first = card.frame.filter(~pl.col("safety")).sort("break_even_age_years", nulls_last=True)[0]

@@ -74,18 +74,37 @@ def parts_to_fit(
     return counted(chances, n_parts=failures.n_parts, confidence=failures.confidence)
 
 
-def share_of(whole: ExpectedFailures, *, taken: int, others: int) -> ExpectedFailures:
+def share_of(
+    whole: ExpectedFailures, *, taken: int, others: int, ways: int = 2
+) -> ExpectedFailures:
     """The part of a count to come that goes one way, as `taken` of `taken + others` did before.
 
-    The share is a beta by Jeffreys' prior, so each count is beta-binomial given the whole.
+    The shares of all `ways` are Dirichlet by Jeffreys' prior, so that they add up to the whole;
+    each is a beta, and its count beta-binomial given the whole. The only way takes all.
 
     >>> ten = counted(np.eye(11)[10], n_parts=10, confidence=0.9)
     >>> round(share_of(ten, taken=30, others=10).mean, 2)
     7.44
     """
+    if ways == 1:
+        return whole
     n = np.arange(len(whole.chances))
-    law = stats.betabinom(n[:, None], taken + HALF, others + HALF)
+    law = stats.betabinom(n[:, None], taken + HALF, others + HALF * (ways - 1))
     chances = whole.chances @ np.nan_to_num(law.pmf(n[None, :]))
+    return counted(_cut(chances), n_parts=whole.n_parts, confidence=whole.confidence)
+
+
+def evenly_within(whole: ExpectedFailures, *, time_share: float) -> ExpectedFailures:
+    """What of a count to come falls into this share of its time, each spread evenly over all.
+
+    >>> year = counted(np.eye(11)[10], n_parts=10, confidence=0.9)
+    >>> round(evenly_within(year, time_share=0.1).mean, 2)
+    1.0
+    """
+    if not 0 < time_share <= 1:
+        raise ValueError(f"demand: time_share is {time_share}, wanted above 0, at most 1")
+    n = np.arange(len(whole.chances))
+    chances = whole.chances @ stats.binom.pmf(n[None, :], n[:, None], time_share)
     return counted(_cut(chances), n_parts=whole.n_parts, confidence=whole.confidence)
 
 

@@ -64,6 +64,15 @@ def grade_answer(workshop: Workshop, *, p_values: bool = False) -> Answer:
     )
 
 
+def grades_that_fail_sooner(workshop: Workshop) -> dict[tuple[str, str], str]:
+    """How surely a component's grade fails sooner than its others, for each that does."""
+    sooner = grade_answer(workshop).frame.filter(
+        (pl.col("p_value") < SURE)
+        & (pl.col("failures_per_100_years") > pl.col("others_per_100_years"))
+    )
+    return {(r["component"], r["grade"]): r["how_sure"] for r in sooner.to_dicts()}
+
+
 def _no_grades() -> Answer:
     """What is said where no line tells the grade of a renewed part: a report goes on without."""
     numbers = (

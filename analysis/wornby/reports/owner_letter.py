@@ -4,6 +4,7 @@ from functools import partial
 
 import polars as pl
 
+from wornby.curves.components import ENOUGH_FAILURES
 from wornby.errors import EstimateError
 from wornby.records.conventions import month_text
 from wornby.reports.amounts import amount, between, money, percent
@@ -74,13 +75,17 @@ def _prices(frame: pl.DataFrame, currency: str) -> list[str]:
 
 def _while_open(frame: pl.DataFrame, workshop: Workshop) -> list[str]:
     """The parts that are renewed youngest while their access is open, by the card."""
-    by_money = frame.filter(~pl.col("safety"))
+    known = [
+        name
+        for name, curve in workshop.original.items()
+        if curve.counts.n_failures >= ENOUGH_FAILURES
+    ]
+    by_money = frame.filter(~pl.col("safety"), pl.col("component").is_in(known))
     pays = by_money.filter("pays_while_open").sort("break_even_age_years")
     told = [
         f"{row['component']} from {row['says']} ({row['access']}; "
         f"{_failed(workshop.original[row['component']].counts.n_failures)})"
         for row in pays.to_dicts()
-        if row["component"] in workshop.original
     ]
     if not told:
         return ["No part is known to be worth renewing while its access is open anyway."]
@@ -103,7 +108,7 @@ def _of(n: int, total: int, thing: str) -> str:
 
 def _renewals(frame: pl.DataFrame) -> list[str]:
     saves = pl.col("renew_at_years").is_finite() & (pl.col("saving_share") >= WORTH_IT)
-    by_money = frame.filter(~pl.col("safety"))
+    by_money = frame.filter(~pl.col("safety"), pl.col("failures") >= ENOUGH_FAILURES)
     pays = by_money.filter(saves)
     told = [
         f"{row['component']} at {row['renew_at_years']:.0f} years (saves "
@@ -163,8 +168,22 @@ def _stock(frame: pl.DataFrame, currency: str) -> list[str]:
         f"{money(total['money_in_stock_net'], currency)}: with the jobs that still wait "
         f"{'it costs' if n == 1 else 'they cost'} "
         f"{money(total['least_cost_per_year_net'], currency)} a year, against {without} with none. "
-        f"Most of all {'; '.join(told)}."
+        f"Most of all {'; '.join(told)}.{_better_kept(kept, currency)}"
     ]
+
+
+def _better_kept(kept: pl.DataFrame, currency: str) -> str:
+    """How many of the parts kept are of grades that fail sooner than others."""
+    worse = kept.filter("fails_sooner")
+    n = worse["least_cost"].sum()
+    if not n:
+        return ""
+    worth = money(worse["money_in_stock_net"].sum(), currency)
+    return (
+        f" {n} of them, worth {worth}, {'is of a grade' if n == 1 else 'are of grades'} that "
+        f"{'fails' if n == 1 else 'fail'} sooner than the others: keep another in "
+        f"{'its' if n == 1 else 'their'} place."
+    )
 
 
 def _days(days: float) -> str:

@@ -6,7 +6,7 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from wornby.decisions.demand import share_of
+from wornby.decisions.demand import evenly_within, share_of
 from wornby.decisions.stock import StockAdvice, stock_advice
 from wornby.errors import EstimateError, RecordError
 from wornby.histories.counts import DAYS_PER_YEAR
@@ -14,13 +14,17 @@ from wornby.progress import each
 from wornby.records.catalogue import Catalogue, Component, StockRules
 from wornby.reports.amounts import money, percent
 from wornby.reports.answer import ALL, Answer
-from wornby.reports.forecasts import YEARS_BACK, Forecast, forecast
+from wornby.reports.comparison_answers import grades_that_fail_sooner
+from wornby.reports.forecasts import YEARS_BACK, forecast
 from wornby.reports.sentences import cautions_for
 from wornby.reports.workshop import Workshop
 
 
 def stock_answer(workshop: Workshop) -> Answer:
-    """How many of each part and grade to keep: for the service level, and at least cost."""
+    """How many of each part and grade to keep: for the service level, and at least cost.
+
+    A grade that fails sooner than the component's others, by `grade_answer`, is marked.
+    """
     rules, catalogue = stock_rules(workshop.catalogue), workshop.catalogue
     rows, unknown = [], []
     for component in each(list(catalogue.components.values()), "stock"):
@@ -33,6 +37,8 @@ def stock_answer(workshop: Workshop) -> Answer:
             "no component has a forecast and a part_cost_net for a grade that was fitted and has "
             f"a lead time: {'; '.join(unknown) or 'nothing to keep'}"
         )
+    sooner, untold = _fail_sooner(workshop)
+    rows = [row | _marked(sooner.get((row["component"], row["grade"]))) for row in rows]
     rows.sort(key=lambda row: -row["demand_per_year"])
     kept = [catalogue.component(name) for name in {row["component"] for row in rows}]
     rows.append(_total(rows))
@@ -41,7 +47,8 @@ def stock_answer(workshop: Workshop) -> Answer:
         pl.DataFrame([_people(row, catalogue.currency) for row in rows]),
         pl.DataFrame(rows, infer_schema_length=None),
         (
-            *_notes(rules, catalogue.currency),
+            *_notes(rules, rows[-1], catalogue.currency),
+            *untold,
             *(f"Not known: {why}." for why in unknown),
             *cautions_for(kept),
         ),
@@ -58,26 +65,37 @@ def stock_rules(catalogue: Catalogue) -> StockRules:
     return catalogue.stock
 
 
+def _fail_sooner(workshop: Workshop) -> tuple[dict[tuple[str, str], str], tuple[str, ...]]:
+    """Which grades fail sooner than the others, and what is said where that is not known."""
+    try:
+        return grades_that_fail_sooner(workshop), ()
+    except EstimateError as error:
+        return {}, (f"Not known whether a grade fails sooner than the others: {error}.",)
+
+
+def _marked(how_sure: str | None) -> dict[str, Any]:
+    return {"fails_sooner": how_sure is not None, "how_sure": how_sure or ""}
+
+
 def _of_component(
     workshop: Workshop, component: Component, rules: StockRules
 ) -> list[dict[str, Any]]:
     """A row for each grade that was fitted of late, has a lead time and a cost."""
-    ahead: dict[float, Forecast] = {}
+    span = max([1.0, *(days / DAYS_PER_YEAR for days in rules.lead_time_days.values())])
+    ahead = forecast(workshop, component, horizon_years=span)
+    fitted_by_grade = ahead.past.by_grade
     rows = []
     for grade, days in rules.lead_time_days.items():
-        if grade not in component.part_cost_net:
+        fitted = fitted_by_grade.get(grade, 0)
+        if grade not in component.part_cost_net or not fitted:
             continue
-        if days not in ahead:
-            ahead[days] = forecast(workshop, component, horizon_years=days / DAYS_PER_YEAR)
-        past = ahead[days].past
-        fitted = past.by_grade.get(grade, 0)
-        if not fitted:
-            continue
-        others = sum(past.by_grade.values()) - fitted
-        chances = share_of(ahead[days].parts, taken=fitted, others=others).chances
+        lead_time_years = days / DAYS_PER_YEAR
+        within = evenly_within(ahead.parts, time_share=lead_time_years / span)
+        others = sum(fitted_by_grade.values()) - fitted
+        chances = share_of(within, taken=fitted, others=others, ways=len(fitted_by_grade)).chances
         advice = stock_advice(
             chances,
-            lead_time_years=days / DAYS_PER_YEAR,
+            lead_time_years=lead_time_years,
             service_level=rules.service_level,
             holding_per_part_year_net=rules.holding_rate_per_year * component.part_cost_net[grade],
             stock_out_cost_net=rules.stock_out_cost_net,
@@ -130,31 +148,38 @@ def _total(rows: list[dict[str, Any]]) -> dict[str, Any]:
 def _people(row: dict[str, Any], currency: str) -> dict[str, str]:
     days, chance = row.get("lead_time_days"), row.get("least_cost_in_stock_chance")
     return {
-        "component": row["component"],
-        "grade": row["grade"],
-        "keep, least cost": str(row["least_cost"]),
+        "part, grade": ", ".join(name for name in (row["component"], row["grade"]) if name),
+        "keep": str(row["least_cost"]),
+        "beware": _beware(row),
         "money on the shelf": money(row["money_in_stock_net"], currency),
         "used a year": f"{row['demand_per_year']:.1f}",
         "days to get": "" if days is None else f"{days:g}",
         "finds its part": "" if chance is None else percent(chance),
         "cost a year": money(row["least_cost_per_year_net"], currency),
         "a year if none is kept": money(row["none_cost_per_year_net"], currency),
-        "keep, service level": str(row["for_service_level"]),
-        "cost a year at that level": money(row["service_level_cost_per_year_net"], currency),
     }
 
 
-def _notes(rules: StockRules, currency: str) -> tuple[str, ...]:
+def _beware(row: dict[str, Any]) -> str:
+    if not row.get("fails_sooner"):
+        return ""
+    return f"fails sooner ({row['how_sure']}): keep another grade"
+
+
+def _notes(rules: StockRules, total: dict[str, Any], currency: str) -> tuple[str, ...]:
     return (
-        "Each part used is ordered again at once. Demand within the days an order takes: failures "
-        "expected from the vehicles in the book and what is fitted besides, shared among grades "
-        f"as in the last {YEARS_BACK} years, with the doubt about all three. Failures are spread "
-        "evenly: a busy season takes more.",
-        f"The service level of {percent(rules.service_level)} is the chance that a job finds its "
-        "part on the shelf. Least cost weighs holding, "
+        "Each part used is ordered again at once. Demand within the days an order takes is its "
+        "share of the parts to fit in the next year, those that failures of the vehicles in the "
+        "book take and what is fitted besides, shared among grades as in the last "
+        f"{YEARS_BACK} years, with the doubt about all three. A year's parts are spread evenly: "
+        "a busy season takes more.",
+        "How many to keep is what costs least. It weighs holding, "
         f"{percent(rules.holding_rate_per_year)} of a part's cost a year, against "
         f"{money(rules.stock_out_cost_net, currency)} for each job that waits, as workshop.toml "
         "says; keeping none is priced beside it, as if every job came unannounced and waited. "
         "Where you book ahead and order for the booking, keep less than the table says. Parts "
         "with a shelf life are not told apart.",
+        f"For a chance of {percent(rules.service_level)} that a job finds its part, the service "
+        f"level in workshop.toml, keep {total['for_service_level']} in all instead, which cost "
+        f"{money(total['service_level_cost_per_year_net'], currency)} a year.",
     )
