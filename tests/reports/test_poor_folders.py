@@ -12,6 +12,7 @@ from wornby.records.reading import read_records
 from wornby.records.starting import start_folder
 from wornby.reports.left_out import where_stated
 from wornby.reports.notebook_run import Piece, Prose, Shown, run_notebook
+from wornby.reports.policy_answers import policy_answer
 from wornby.reports.ramp_card import ramp_card_answer
 from wornby.reports.records_answers import coverage_answer
 from wornby.reports.render import NOTEBOOKS
@@ -139,3 +140,13 @@ def test_before_any_first_registration_nothing_is_said_of_what_lines_name(tmp_pa
     told = coverage_answer(read_records(tmp_path))
     assert "of which name a component" not in repr(told)
     assert "No line can be used yet" in repr(told)
+
+
+def test_few_failures_give_no_age_and_no_headline(three_lines: Path) -> None:
+    """Of three lines no age follows: what is told would be the prior's, not the workshop's."""
+    workshop = open_workshop(three_lines, confidence=0.9, seed=1)
+    ages = renewal_age_answer(workshop)
+    assert ages.people["renew at"].to_list() == ["too few failures (0) to say"] * ages.people.height
+    assert set(ages.people["saving (interval)"]) == {""}
+    chosen = policy_answer(workshop).people
+    assert chosen["cheapest (chance)"].str.starts_with("too few failures").all()

@@ -215,10 +215,10 @@ def _grades(frame: pl.DataFrame) -> list[str]:
     """Where aftermarket parts fail more than the others beyond doubt, and where most surely."""
     copies = frame.filter(
         (pl.col("grade") == "aftermarket")
-        & (pl.col("p_value") < SURE)
+        & (pl.col("p_value_held") < SURE)
         & (pl.col("failures_per_100_years") > pl.col("others_per_100_years"))
     )
-    worst = copies.sort("p_value").head(1).to_dicts()
+    worst = copies.sort("p_value_held").head(1).to_dicts()
     if not worst:
         return ["No part grade can be told from another by these records."]
     row = worst[0]

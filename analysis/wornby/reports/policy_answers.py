@@ -48,7 +48,8 @@ def policy_answer(workshop: Workshop) -> Answer:
             left_out.append(f"{name}: left out: {error}.")
             continue
         rows.append(_typed(workshop, component, told, openings))
-        people.append(_people(workshop, component, told, openings))
+        too_few = ages.lives[name].too_few
+        people.append(_people(workshop, component, told, openings, too_few=too_few))
     everything = list(workshop.catalogue.components.values())
     return Answer(
         "How to renew: alone, when open, by the calendar, or not before it fails",
@@ -105,12 +106,17 @@ def _typed(
 
 
 def _people(
-    workshop: Workshop, component: Component, told: Policies, openings: ChanceOpenings | None
+    workshop: Workshop,
+    component: Component,
+    told: Policies,
+    openings: ChanceOpenings | None,
+    *,
+    too_few: str,
 ) -> dict[str, str]:
     currency, best = workshop.catalogue.currency, told.cheapest(worth_it=WORTH_IT)
     chance = percent(told.probability_cheapest(best, worth_it=WORTH_IT))
     opened = "" if openings is None else f"{openings.per_year:.2f}"
-    return {
+    row = {
         "component": component.name,
         "cheapest (chance)": "a safety part: by inspection"
         if component.safety
@@ -119,6 +125,10 @@ def _people(
         f"{LEFT}, a year": money(float(told.run_to_failure.mean()), currency),
         "opened for others, times a year": opened,
     }
+    if too_few and not component.safety:
+        told_alone = {"component": component.name, "cheapest (chance)": too_few}
+        return {**dict.fromkeys(row, ""), **told_alone}
+    return row
 
 
 def _cell(told: Policies, name: str, currency: str) -> str:

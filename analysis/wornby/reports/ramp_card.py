@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import polars as pl
 
+from wornby.curves.components import ENOUGH_FAILURES
 from wornby.errors import EstimateError
 from wornby.records.catalogue import Component
 from wornby.reports.answer import Answer
@@ -96,9 +97,16 @@ def _rows(told: RampAdvice, workshop: Workshop, oldest: float) -> list[dict[str,
                 "says": from_age(age, component, told.ramp.pace, oldest),
                 "pays_while_open": age is not None and age <= oldest,
                 "safety": component.safety,
+                "failures": _failures(workshop, name),
             }
         )
     return rows
+
+
+def _failures(workshop: Workshop, component: str) -> float:
+    """Those of originals: a part without a curve of its own has none."""
+    curve = workshop.original.get(component)
+    return 0.0 if curve is None else curve.counts.n_failures
 
 
 def _with_its_twin(
@@ -118,9 +126,13 @@ def _with_its_twin(
 
 def _besides(row: dict[str, Any]) -> str:
     """What else the card says of a component, below its name."""
-    return "; ".join(
-        text for text in (DEGRADED_ALWAYS if row["safety"] else "", row["with_its_twin"]) if text
+    few = row["failures"] < ENOUGH_FAILURES
+    texts = (
+        DEGRADED_ALWAYS if row["safety"] else "",
+        row["with_its_twin"],
+        f"a guess: {row['failures']:.0f} failed so far" if few else "",
     )
+    return "; ".join(text for text in texts if text)
 
 
 def draw_ramp_card(card: Answer) -> Drawing:

@@ -59,10 +59,10 @@ def renewal_age_answer(workshop: Workshop) -> Answer:
     ages, catalogue = renewal_ages(workshop), workshop.catalogue
     components = [catalogue.components[name] for name in ages.told]
     rows = [_typed_age(c, ages) for c in components]
-    people = [_people_age(c, ages.told[c.name], catalogue.currency) for c in components]
+    people = [_people_age(c, ages, catalogue.currency) for c in components]
     return Answer(
         "Renewing a part by itself, before it fails",
-        pl.DataFrame(people),
+        pl.DataFrame(people, schema=PEOPLE_COLUMNS).fill_null(""),
         pl.DataFrame(rows, infer_schema_length=None),
         (
             f"Prices before tax, {RENEWAL_GRADE} parts, access paid each time; "
@@ -138,15 +138,19 @@ def _typed_age(component: Component, ages: RenewalAges) -> dict[str, Any]:
         "probability_early_is_right": right_to_renew(told),
         "planned_cost_net": advice.planned_cost,
         "failure_cost_net": advice.failure_cost,
+        "failures": ages.lives[component.name].failures,
         "curve": ages.lives[component.name].form,
         "reason": advice.reason,
         "safety": component.safety,
     }
 
 
-def _people_age(
-    component: Component, told: UncertainRenewalAdvice, currency: str
-) -> dict[str, str]:
+def _people_age(component: Component, ages: RenewalAges, currency: str) -> dict[str, str]:
+    told, too_few = ages.told[component.name], ages.lives[component.name].too_few
+    if too_few:
+        cost = f"{money(told.cost_rate_lower, currency)} to {money(told.cost_rate_upper, currency)}"
+        when = "a safety part: by inspection" if component.safety else too_few
+        return {"component": component.name, "renew at": when, "cost a year": cost}
     advice, left = told.advice, leaves_it(told)
     best = "run to failure" if left else f"{advice.age_years:.1f} years"
     when = best if not component.safety else "a safety part: by inspection"
@@ -154,12 +158,22 @@ def _people_age(
     if component.safety and not left:
         flat = f"money alone: {best}; {flat}"
     saving = f"{percent(told.saving_lower)} to {percent(told.saving_upper)}"
-    return {
-        "component": component.name,
-        "renew at": when,
-        "how exact": flat,
-        "cost a year": money(advice.cost_rate, currency),
-        "if left until it fails": money(advice.run_to_failure_rate, currency),
-        "saving (interval)": "none" if left else f"{percent(advice.saving)} ({saving})",
-        "chance that renewing early is right": percent(right_to_renew(told)),
-    }
+    values = (
+        component.name,
+        when,
+        flat,
+        money(advice.cost_rate, currency),
+        money(advice.run_to_failure_rate, currency),
+        "none" if left else f"{percent(advice.saving)} ({saving})",
+        percent(right_to_renew(told)),
+    )
+    return dict(zip(PEOPLE_COLUMNS, values, strict=True))
+
+
+PEOPLE_COLUMNS = dict.fromkeys(
+    (
+        "component", "renew at", "how exact", "cost a year", "if left until it fails",
+        "saving (interval)", "chance that renewing early is right",
+    ),
+    pl.String,
+)  # fmt: skip

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from wornby.curves.components import ENOUGH_FAILURES
 from wornby.curves.stepped_hazards import HazardDraws, smoothed_draws
 from wornby.curves.uncertainty import WeibullDraws
 from wornby.errors import EstimateError
@@ -16,11 +17,21 @@ WEIBULL_LIFE, SMOOTHED_LIFE = "Weibull", "smoothed from the failures"
 
 @dataclass(frozen=True, eq=False, slots=True)
 class RenewalLife:
-    """Draws of a renewed part's life in years, the form of its curve, and what was borrowed."""
+    """Draws of a renewed part's life in years, the form of its curve, and what was borrowed.
+
+    `failures` are those that the curve rests on.
+    """
 
     draws: WeibullDraws | HazardDraws
     form: str
     note: str
+    failures: float
+
+    @property
+    def too_few(self) -> str:
+        """What is said in the place of an age, where so few failed that it would be the prior's."""
+        few = self.failures < ENOUGH_FAILURES
+        return f"too few failures ({self.failures:.0f}) to say" if few else ""
 
 
 def renewal_life(workshop: Workshop, component: Component) -> RenewalLife:
@@ -41,8 +52,9 @@ def renewal_life(workshop: Workshop, component: Component) -> RenewalLife:
     else:
         draws = curve.posterior.draws(rng, N_DRAWS)
     if component.scale == "age":
-        return RenewalLife(draws, form, note)
+        return RenewalLife(draws, form, note, curve.counts.n_failures)
     pace = pace_of(workshop)
     if pace.miles_per_year <= 0:
         raise EstimateError(f"{component.name}: wears by distance, and no pace is known")
-    return RenewalLife(draws.on_scale(pace.per_year, YEARS), form, note)
+    in_years = draws.on_scale(pace.per_year, YEARS)
+    return RenewalLife(in_years, form, note, curve.counts.n_failures)
