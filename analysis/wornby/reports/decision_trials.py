@@ -67,12 +67,27 @@ def _risks(frame: pl.DataFrame) -> Answer:
         rows,
         (
             "Fixed price: the share of simulated years that lost money at the advised price. Where "
-            "the margin or the risk of one job sets the price, the year's risk is an upper bound.",
+            "the margin or the risk of one job sets the price, the year's risk is an upper bound. "
+            "The workshop's other jobs have as many past ones, where nothing else is said.",
             f"Failures to come: the share of counts within the 90{PER_CENT} interval, its ends "
             "taken in with the chance that brings each tail to a twentieth, since an interval of "
             "whole numbers holds more than it states.",
+            _outside(rows),
         ),
     )
+
+
+def _outside(rows: pl.DataFrame) -> str:
+    """Which risks came true more or less often than wanted, with their standard error."""
+    off = rows.filter(~pl.col("value").is_between(pl.col("least").fill_null(0.0), pl.col("most")))
+    if off.is_empty():
+        return "All came as often as wanted."
+    told = "; ".join(
+        f"{row['question']}, {row['records']}, {row['where']}: {_with_error(row)}, wanted "
+        f"{_wanted(row)}"
+        for row in off.to_dicts()
+    )
+    return f"Not as often as wanted came: {told}. The others did."
 
 
 def _records(records: str) -> str:
