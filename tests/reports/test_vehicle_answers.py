@@ -3,13 +3,15 @@
 import math
 from dataclasses import replace
 
+import polars as pl
 import pytest
 
 from wornby.decisions.book import vehicles_in_the_book
 from wornby.demo.parameters import TRUE_LIVES
 from wornby.errors import EstimateError, RecordError
-from wornby.reports.answer import Answers
-from wornby.reports.look_first import words_for
+from wornby.reports.answer import Answer, Answers
+from wornby.reports.known_parts import known_sentences
+from wornby.reports.look_first import IN_WORK, words_for
 from wornby.reports.sentences import CAUTION_WORDS, DISCLAIMER, SAFETY_CAUTION
 from wornby.reports.vehicle import Vehicle, told_of, vehicle_asked_about
 from wornby.reports.vehicle_answers import MUST, sheet_answers
@@ -45,6 +47,10 @@ def told(
 def chance(answers: Answers, part: str) -> float:
     row = next(r for r in answers.answers[3].frame.to_dicts() if r["part"] == part)
     return float(row["chance"])
+
+
+def renewed(work: Answer) -> set[str]:
+    return {name for names in work.frame["renew_now"] for name in names}
 
 
 @pytest.mark.parametrize("age", [1.0, 9.0, 20.0])
@@ -86,16 +92,73 @@ def test_a_renewed_part_fails_less_than_one_of_unknown_age(demo: Workshop) -> No
 def test_the_sheet_says_cold_or_hot_and_where(demo: Workshop) -> None:
     # common practice, no source: coolant is judged cold, a cap is never opened hot, and a leak
     # that cannot be seen is smelt, from the seat, when the fans run hot
-    look = told(demo, stranger(demo)).answers[2]
+    _, work, look, _ = told(demo, stranger(demo)).answers
     how = dict(zip(look.people["look at"], look.people["how"], strict=True))
     assert "engine cold" in how[BRAKE]
     assert "on the ramp" in how[BRAKE]
-    assert look.frame["part"][0] == BRAKE
+    declined = look.frame["renewed_in_work"].to_list()
+    assert declined == sorted(declined)
+    assert look.frame["part"][declined.index(True) if BRAKE in renewed(work) else 0] == BRAKE
     hot = [way for way in how.values() if "fans running, engine hot" in way]
     assert hot
     assert all("by smell" in way and "the cap stays shut" in way for way in hot)
     assert all("nothing hot is touched" in way for way in hot)
     assert any("open no cap until the engine is cold" in note for note in look.notes)
+
+
+def test_what_the_work_renews_is_looked_at_last_and_marked(demo: Workshop) -> None:
+    _, work, look, _ = told(demo, stranger(demo), degraded=(f"{PIPE}, left",)).answers
+    marked = {
+        row["look at"] for row in look.people.to_dicts() if row["look for"].startswith(IN_WORK)
+    }
+    rows = look.frame.filter(pl.col("renewed_in_work"))
+    assert marked == set(rows["part"]) == renewed(work) - {f"{PIPE}, left"}
+    assert not look.frame["renewed_in_work"][0]
+
+
+def test_the_table_says_which_money_is_before_tax(demo: Workshop) -> None:
+    cost, work, look, parts = told(demo, stranger(demo), degraded=(f"{PIPE}, left",)).answers
+    paid = work.frame.filter(pl.col("paid_now_net") > 0)
+    assert paid["paid_now_gross"].to_list() == pytest.approx((1.2 * paid["paid_now_net"]).to_list())
+    assert "with tax (" in work.people["today's bill"][0]
+    assert cost.title.endswith("before tax")
+    for answer in (work, look, parts):
+        money = [
+            name
+            for name in answer.people.columns
+            if name != "today's bill" and "£" in "".join(answer.people[name].drop_nulls())
+        ]
+        assert money
+        assert all("before tax" in name or name == "advice" for name in money)
+    assert any("to compare" in note and "never left" in note for note in cost.notes)
+    assert parts.people["part"][-1] == "all together: each access paid once"
+
+
+@pytest.mark.parametrize(
+    ("renewed", "original", "said"),
+    [
+        ({"water pump": 1.0}, (), "Renewed 1 year ago: water pump."),
+        (
+            {"water pump": 3.5, PIPE: 3.5},
+            (),
+            f"Renewed 3.5 years ago: {PIPE} (left and right), wat",
+        ),
+        ({}, ("thermostat",), "Original: thermostat. Of its 16 parts, each place counted, 15 are"),
+    ],
+)
+def test_what_was_told_of_the_vehicle_is_said(
+    demo: Workshop, renewed: dict[str, float], original: tuple[str, ...], said: str
+) -> None:
+    known = told_of(stranger(demo), demo.catalogue, renewed=renewed, original=original)
+    assert said in known_sentences(known, demo.catalogue)
+
+
+def test_one_part_of_unknown_age_and_none_are_told_apart(demo: Workshop) -> None:
+    places = set(demo.catalogue.components)
+    whole = told_of(stranger(demo), demo.catalogue, renewed={}, original=places)
+    assert known_sentences(whole, demo.catalogue).endswith("none is of unknown age.")
+    but_one = told_of(stranger(demo), demo.catalogue, renewed={}, original=places - {BRAKE})
+    assert "1 is of unknown age" in known_sentences(but_one, demo.catalogue)
 
 
 def test_no_row_tells_to_look_hot_at_what_is_seen_cold(demo: Workshop) -> None:

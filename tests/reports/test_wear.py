@@ -90,6 +90,23 @@ def test_a_degraded_first_pipe_raises_the_chance_of_the_second(demo: Workshop) -
     assert second(apart, found) == pytest.approx(second(apart, frozenset()), abs=0.05)
 
 
+def test_a_vehicles_letter_counts_cases_where_the_open_job_has_tau(demo: Workshop) -> None:
+    # Kendall's tau is the chance of agreeing less that of disagreeing: (1 + 0.5) / 2 agree
+    own = stating(demo, 0.5)
+    told = places_alike(own, own.catalogue.component(PIPE))
+    assert told is not None
+    assert "as the workshop states: of two vehicles" in told.plainly
+    assert "in 75 cases of 100" in told.plainly
+    vehicle = vehicle_asked_about(
+        own, age_years=9.0, odometer=70_000, registration=None, horizon_years=3.0
+    )
+    work, parts = (sheet_answers(own, vehicle).answers[n] for n in (1, 3))
+    assert any(told.plainly in note for note in work.notes)
+    taus = dict(parts.frame.select("part", "shared_wear_tau").iter_rows())
+    assert taus[f"{PIPE}, left"] == pytest.approx(0.5)
+    assert taus["water pump"] == 0
+
+
 def test_the_answer_says_what_wearing_alike_changes(demo: Workshop) -> None:
     told = asked(demo, degraded=frozenset({f"{PIPE}, left"}), beside_apart=True)
     notes = " ".join(bundle_answer(demo, told).notes)

@@ -25,12 +25,13 @@ MOST_REDRAWS = 60
 class SharedPlaces:
     """Places that wear alike, and the variance of wear over all vehicles: a draw each.
 
-    `told` says in words how far, and who says so.
+    `told` says in words how far, and who says so, `plainly` the same for who knows no statistics.
     """
 
     places: tuple[str, ...]
     variance: Floats
     told: str = ""
+    plainly: str = ""
 
     def __post_init__(self) -> None:
         """Refuse a variance that no wear has."""

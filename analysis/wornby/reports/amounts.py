@@ -47,6 +47,15 @@ def percent(share: float) -> str:
     return f"{100 * share:.{0 if share >= 0.0095 else 1}f}{PER_CENT}"
 
 
+def simulated_chance(share: float, *, draws: int) -> str:
+    """A share of so many simulated cases in per cent; never seen in them is not impossible.
+
+    >>> simulated_chance(0.0, draws=200).replace("\\u00a0", " ")
+    'below 0.5 %'
+    """
+    return percent(share) if share > 0 else f"below {percent(max(1 / draws, 0.001))}"
+
+
 def money(value: float, currency: str) -> str:
     """An amount in whole units of the currency.
 
@@ -55,6 +64,31 @@ def money(value: float, currency: str) -> str:
     """
     symbol = CURRENCY_SIGNS.get(currency, f"{currency} ")
     return f"{'-' if value < 0 else ''}{symbol}{abs(value):,.0f}"
+
+
+def with_tax(net: float, tax_rate: float, currency: str) -> str:
+    """An amount to be paid, with its tax first, as whoever cannot reclaim it pays it.
+
+    >>> with_tax(1710.0, 0.2, "GBP"), with_tax(1710.0, 0.0, "GBP")
+    ('£2,052 with tax (£1,710 before)', '£1,710')
+    """
+    if tax_rate == 0:
+        return money(net, currency)
+    return f"{money(net * (1 + tax_rate), currency)} with tax ({money(net, currency)} before)"
+
+
+def in_cases(chance: float) -> str:
+    """A chance as a count of cases.
+
+    >>> in_cases(0.957), in_cases(0.999), in_cases(0.001)
+    ('96 cases of 100', 'more than 99 cases of 100', 'less than 1 case of 100')
+    """
+    count = round(100 * chance)
+    if count >= 100:
+        return "more than 99 cases of 100"
+    if count <= 0:
+        return "less than 1 case of 100"
+    return f"{count} {'case' if count == 1 else 'cases'} of 100"
 
 
 def between(lower: float, upper: float, unit: str) -> str:

@@ -16,26 +16,35 @@ from wornby.reports.workshop import Workshop
 MOST_LOOKS = 8
 GOOD_ENOUGH = 0.5
 """A way that sees half of the defects is good enough; they stand in order of effort."""
+IN_WORK = "renewed in the work above; look only if that is declined"
 NO_WAY = "no look is stated for it"
 WITH_THE_ENGINE = re.compile(r"engine (cold|hot)[^:;]*: ")
 """How a clause of `look_for` begins that is true of a cold engine, or of a hot one, alone."""
 
 
 def look_answer(workshop: Workshop, told: VehicleTold) -> Answer:
-    """What to look at first: safety parts, then where a look can save most."""
+    """What to look at first: safety parts, then where a look can save most.
+
+    What the advised work renews comes last, as many again, for whoever declines the work.
+    """
     catalogue, currency = workshop.catalogue, workshop.catalogue.currency
     rows = [_row(catalogue, told, n) for n in range(len(told.components))]
-    rows += [_unpriced(catalogue, name) for name in told.left_out]
+    rows += [_unpriced(catalogue, told, name) for name in told.left_out]
     looked = {p.name for p in told.sheet.parts if p.condition in (SOUND, DEGRADED)}
     open_ = [row for row in rows if row["part"] not in looked]
-    first = sorted(open_, key=lambda row: (not row["safety"], -row["could_save_net"]))[:MOST_LOOKS]
+    ordered = sorted(open_, key=lambda row: (not row["safety"], -row["could_save_net"]))
+    first = [
+        row
+        for declined in (False, True)
+        for row in [one for one in ordered if one["renewed_in_work"] == declined][:MOST_LOOKS]
+    ]
     people = [
         {
             "look at": row["part"],
-            "look for": row["look_for"],
+            "look for": (f"{IN_WORK}: " if row["renewed_in_work"] else "") + row["look_for"],
             "how": _how(row),
             "chance to fail": "not known" if row["chance"] is None else percent(row["chance"]),
-            "a look can save": money(row["could_save_net"], currency),
+            "a look can save, before tax": money(row["could_save_net"], currency),
         }
         for row in first
     ]
@@ -66,10 +75,11 @@ def _row(catalogue: Catalogue, told: VehicleTold, n: int) -> dict[str, Any]:
         "sees": sees,
         "chance": chance,
         "could_save_net": chance * part.costs.failure_consequence_net * sees,
+        "renewed_in_work": any(part.name in plan.renew_now for plan in told.sheet.plans),
     }
 
 
-def _unpriced(catalogue: Catalogue, name: str) -> dict[str, Any]:
+def _unpriced(catalogue: Catalogue, told: VehicleTold, name: str) -> dict[str, Any]:
     """A part without a curve is still looked at."""
     whole, _, place = name.partition(", ")
     component = catalogue.component(whole)
@@ -84,6 +94,7 @@ def _unpriced(catalogue: Catalogue, name: str) -> dict[str, Any]:
         "sees": sees,
         "chance": None,
         "could_save_net": 0.0,
+        "renewed_in_work": name in told.must_go,
     }
 
 

@@ -5,11 +5,13 @@ from typing import Any
 import numpy as np
 import polars as pl
 
+from wornby.decisions.stated_costs import money_of
 from wornby.decisions.vehicle_parts import DEGRADED
 from wornby.decisions.vehicle_plans import GroupPlan
 from wornby.records.catalogue import Component
-from wornby.reports.amounts import between, money, percent
+from wornby.reports.amounts import between, money, percent, with_tax
 from wornby.reports.answer import ALL, Answer, Answers
+from wornby.reports.known_parts import known_sentences, source_sentence
 from wornby.reports.look_first import look_answer
 from wornby.reports.sentences import DISCLAIMER, cautions_for
 from wornby.reports.vehicle import Vehicle, gathered
@@ -17,6 +19,7 @@ from wornby.reports.vehicle_curves import VehicleTold, sheet_of
 from wornby.reports.workshop import ANY_GRADE, Workshop
 
 RESTS_ON_FEW = "few records"
+TOGETHER = f"{ALL}: each access paid once"
 MUST = "degraded and a safety part: renew it before the vehicle is used, whatever it costs"
 
 
@@ -37,13 +40,13 @@ def cost_answer(workshop: Workshop, told: VehicleTold) -> Answer:
     """What the vehicle's parts cost to the horizon, left alone or with the advised work done."""
     currency, tail = workshop.catalogue.currency, (1 - workshop.confidence) / 2
     rows = [
-        (what, *np.quantile(cost, [0.5, tail, 1 - tail]).tolist(), float(cost.mean()))
+        (what, *np.quantile(cost, [0.5, tail, 1 - tail]).tolist(), float(cost.mean()), cost.size)
         for what, cost in (
             ("everything left until it fails", told.sheet.leave_cost),
             ("the advised work done now", told.sheet.advised_cost),
         )
     ]
-    names = ("what is done", "median_net", "lower_net", "upper_net", "mean_net")
+    names = ("what is done", "median_net", "lower_net", "upper_net", "mean_net", "n_paths")
     people = [
         {
             "what is done": what,
@@ -53,20 +56,25 @@ def cost_answer(workshop: Workshop, told: VehicleTold) -> Answer:
             ),
             "on average": money(mean, currency),
         }
-        for what, middle, low, high, mean in rows
+        for what, middle, low, high, mean, _ in rows
     ]
     return Answer(
-        f"What the parts of this vehicle cost within {told.sheet.horizon_years:g} years",
+        f"What the parts of this vehicle cost within {told.sheet.horizon_years:g} years, "
+        "before tax",
         pl.DataFrame(people),
         pl.DataFrame(rows, schema=names, orient="row"),
         (
             told.vehicle.sentence(),
+            known_sentences(told.vehicle, workshop.catalogue),
+            source_sentence(workshop.catalogue),
+            "Everything left until it fails is there to compare, not as advice: a safety part "
+            "found degraded is never left.",
             "Repairs and what failures on the road cost beyond them, before tax, at this "
-            "workshop's prices; wear items and services that workshop.toml does not list are not "
-            f"in. {told.sheet.chances.shape[0]:,} possible truths, each with curves as likely as "
-            "the records leave them; later openings renew each neighbour that pays by then. "
-            "Places of one component wear alike as said under the order of work; other parts of "
-            "the vehicle are taken to live independently.",
+            "workshop's prices; wear items and services that it does not follow are not in. The "
+            "ranges hold luck, and how little the records may tell. Whenever an access is opened "
+            "later, what pays by then is taken to be renewed too. Places of one component wear "
+            "alike as said under the order of work; other parts of the vehicle are taken to live "
+            "independently.",
             *(f"Not in: {name}: {why}." for name, why in told.left_out.items()),
         ),
     )
@@ -74,25 +82,27 @@ def cost_answer(workshop: Workshop, told: VehicleTold) -> Answer:
 
 def work_answer(workshop: Workshop, told: VehicleTold) -> Answer:
     """The order of work by access: what to renew now, and what pays the next time it is open."""
-    currency = workshop.catalogue.currency
+    catalogue = workshop.catalogue
+    currency, tax = catalogue.currency, money_of(catalogue).tax_rate
     unpriced = [name for name in told.must_go if name in told.left_out]
     plans = told.sheet.plans
-    rows = [_typed_must(name) for name in unpriced] + [_typed_plan(plan) for plan in plans]
+    rows = [_typed_must(name) for name in unpriced] + [_typed_plan(plan, tax) for plan in plans]
     people = [_people_must(name) for name in unpriced] + [
-        _people_plan(plan, currency) for plan in plans
+        _people_plan(plan, currency, tax) for plan in plans
     ]
     return Answer(
         "Order of work",
         pl.DataFrame(people),
         pl.DataFrame(rows, infer_schema_length=None),
         (
-            "Today's bill is access, follow-on work, hours and genuine parts, before tax; the two "
-            f"costs beside it are means over {told.sheet.horizon_years:g} years.",
+            "Today's bill is access, follow-on work, hours and genuine parts. What is saved, and "
+            "the two costs beside the bill, are before tax and means over "
+            f"{told.sheet.horizon_years:g} years.",
             "Work is advised for money only where it saves beyond the doubt of the simulation; "
             "its chance of being right is that of the curves. A degraded safety part is never "
             "left.",
             *_gathered(told.notes),
-            *cautions_for(list(workshop.catalogue.components.values())),
+            *cautions_for(list(catalogue.components.values())),
             DISCLAIMER,
         ),
     )
@@ -115,7 +125,7 @@ def _people_must(name: str) -> dict[str, str]:
     return {"access": name, "renew": f"now: {name}", "advice": MUST}
 
 
-def _typed_plan(plan: GroupPlan) -> dict[str, Any]:
+def _typed_plan(plan: GroupPlan, tax: float) -> dict[str, Any]:
     return {
         "access": plan.group.name,
         "advice": _verdict(plan),
@@ -123,6 +133,7 @@ def _typed_plan(plan: GroupPlan) -> dict[str, Any]:
         "must": list(plan.must),
         "while_open": list(plan.while_open),
         "paid_now_net": plan.paid_now,
+        "paid_now_gross": plan.paid_now * (1 + tax),
         "leave_cost_net": float(plan.leave_cost.mean()),
         "advised_cost_net": float(plan.advised_cost.mean()),
         "saving_net": plan.saving,
@@ -136,22 +147,24 @@ def _verdict(plan: GroupPlan) -> str:
     return "renew now: pays" if plan.renew_now else "leave shut"
 
 
-def _people_plan(plan: GroupPlan, currency: str) -> dict[str, str]:
+def _people_plan(plan: GroupPlan, currency: str, tax: float) -> dict[str, str]:
     if plan.must:
         advice = f"{', '.join(plan.must)}: {MUST}"
     elif plan.renew_now:
-        advice = f"open it now: saves {money(plan.saving, currency)} on average"
+        advice = f"open it now: saves {money(plan.saving, currency)} on average, before tax"
     else:
         advice = "leave it shut until something fails"
     renew = plan.renew_now or plan.while_open
-    when = "now: " if plan.renew_now else "once open: "
+    when = "now: " if plan.renew_now else "if it is opened anyway: "
     return {
         "access": plan.group.name,
         "renew": when + ", ".join(gathered(renew)) if renew else "only what fails",
         "advice": advice,
-        "today's bill": money(plan.paid_now, currency) if plan.renew_now else "",
-        "left alone it costs": money(float(plan.leave_cost.mean()), currency),
-        "as advised, today's bill in it": money(float(plan.advised_cost.mean()), currency),
+        "today's bill": with_tax(plan.paid_now, tax, currency) if plan.renew_now else "",
+        "left alone it costs, before tax": money(float(plan.leave_cost.mean()), currency),
+        "as advised, today's bill in it, before tax": money(
+            float(plan.advised_cost.mean()), currency
+        ),
         "chance to be right": "" if plan.must else percent(plan.probability_right),
     }
 
@@ -170,24 +183,25 @@ def part_answer(workshop: Workshop, told: VehicleTold) -> Answer:
             "part": row["part"],
             "chance to fail": f"{percent(row['chance'])} "
             f"({between(row['chance_lower'], row['chance_upper'], 'chance')})",
-            "at stake": f"{money(row['expected_cost_net'], currency)} "
+            "at stake, before tax": f"{money(row['expected_cost_net'], currency)} "
             f"({money(row['expected_cost_lower_net'], currency)} to "
             f"{money(row['expected_cost_upper_net'], currency)})",
-            "a failure costs": money(row["failure_cost_net"], currency),
+            "a failure costs, before tax": money(row["failure_cost_net"], currency),
             "taken to be": row["condition"],
             "rests on": f"{row['failures']:.0f} failures"
             + (f": {RESTS_ON_FEW}" if row["few"] else ""),
         }
         for row in rows
     ]
-    whole = {"part": ALL, "at stake": money(total["expected_cost_net"], currency)}
+    whole = {"part": TOGETHER, "at stake, before tax": money(total["expected_cost_net"], currency)}
     return Answer(
         f"Chance to fail within {sheet.horizon_years:g} years",
         pl.DataFrame([*people, whole]),
         pl.DataFrame([*rows, total], infer_schema_length=None),
         (
             "At stake is the chance times what a failure costs: access, repair, and what it costs "
-            "on the road; the sum pays each access once for all it serves. Of a part of "
+            "on the road. All together pays each access once for all it serves, so the parts' sums "
+            "may come to more. Of a part of "
             "unknown age it is drawn from the curves whether it was renewed, and when. What a look "
             "found changes a part's life from here where the records tell how long a defect shows "
             "before it fails: degraded, it lives on for that delay; sound, a defect is less likely "
@@ -201,7 +215,7 @@ def _part_rows(workshop: Workshop, told: VehicleTold) -> list[dict[str, Any]]:
     tail = (1 - workshop.confidence) / 2
     rows = []
     for n, (part, component) in enumerate(zip(told.sheet.parts, told.components, strict=True)):
-        chance = told.sheet.chances[:, n]
+        chance, (_, variance) = told.sheet.chances[:, n], part.wears
         low, high = np.quantile(chance, [tail, 1 - tail])
         failures, few = _basis(workshop, component, told.known(n).origin)
         rows.append(
@@ -217,6 +231,7 @@ def _part_rows(workshop: Workshop, told: VehicleTold) -> list[dict[str, Any]]:
                 "expected_cost_upper_net": float(high * told.sheet.if_failed[n]),
                 "failures": failures,
                 "few": few,
+                "shared_wear_tau": float(np.median(variance / (variance + 2))),
                 "note": "",
             }
         )

@@ -102,7 +102,7 @@ def _places(
     alike = places_alike(workshop, component) if len(parts) > 1 else None
     if alike is not None:
         variance = rng.choice(alike.variance, size=N_PATHS)
-        parts, said = worn_alike(parts, variance, rng), [*said, alike.told]
+        parts, said = worn_alike(parts, variance, rng), [*said, alike.plainly]
     return parts, said, left_out
 
 

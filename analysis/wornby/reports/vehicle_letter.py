@@ -3,8 +3,10 @@
 from collections.abc import Sequence
 from typing import Any
 
-from wornby.reports.amounts import between, money, percent
+from wornby.decisions.stated_costs import money_of
+from wornby.reports.amounts import between, in_cases, money, percent, with_tax
 from wornby.reports.answer import ALL, Answers
+from wornby.reports.known_parts import source_sentence
 from wornby.reports.sentences import MOST_NAMED, SAFETY_CAUTION, Sentences
 from wornby.reports.vehicle import gathered
 from wornby.reports.workshop import Workshop
@@ -16,13 +18,15 @@ def vehicle_findings(workshop: Workshop, sheet: Answers) -> Sentences:
     parts = [row for row in part if row["part"] != ALL]
     return Sentences(
         (
-            sheet.answers[0].notes[0],
+            " ".join(sheet.answers[0].notes[:2]),
             *_must_go(work),
-            _money(cost, work, workshop),
+            *_bill(work, workshop),
+            _money(cost, workshop),
             _pays_now(work, workshop.catalogue.currency),
             *_likeliest(parts),
             *_look_first(look),
             *_little_known(parts),
+            source_sentence(workshop.catalogue),
         )
     )
 
@@ -32,25 +36,31 @@ def _must_go(work: Sequence[dict[str, Any]]) -> list[str]:
     return [f"Renew {_listed(named)} before the vehicle is used. {SAFETY_CAUTION}"] if named else []
 
 
-def _money(
-    cost: Sequence[dict[str, Any]], work: Sequence[dict[str, Any]], workshop: Workshop
-) -> str:
+def _bill(work: Sequence[dict[str, Any]], workshop: Workshop) -> list[str]:
+    """What the advised work costs today, with tax first."""
+    bill = sum(row.get("paid_now_net") or 0.0 for row in work)
+    unpriced = [n for row in work if row.get("paid_now_net") is None for n in row["must"]]
+    without = f", without {_listed(unpriced)}, whose price is not known" if unpriced else ""
+    catalogue = workshop.catalogue
+    paid = with_tax(bill, money_of(catalogue).tax_rate, catalogue.currency)
+    return [f"Today's bill for the advised work is {paid}{without}."] if bill else []
+
+
+def _money(cost: Sequence[dict[str, Any]], workshop: Workshop) -> str:
     """What it costs left alone, and what the advised work takes off that."""
     left, advised = cost
     currency, share = workshop.catalogue.currency, percent(workshop.confidence)
     told = (
-        f"Left until they fail, its parts cost {money(left['mean_net'], currency)} on average; "
-        f"{share} of such vehicles cost between {money(left['lower_net'], currency)} and "
-        f"{money(left['upper_net'], currency)}: what a buyer may weigh against the price, before "
-        "tax."
+        f"Left until they fail, its parts cost {money(left['mean_net'], currency)} on average "
+        f"before tax; {share} of such vehicles cost between {money(left['lower_net'], currency)} "
+        f"and {money(left['upper_net'], currency)}: what a buyer may weigh against the price."
     )
     saved = left["mean_net"] - advised["mean_net"]
     if saved < 1:
         return told
-    bill = sum(row.get("paid_now_net") or 0.0 for row in work)
     return (
-        f"{told} With the advised work done now, a bill of {money(bill, currency)} today, it is "
-        f"{money(saved, currency)} less on average, that bill counted in."
+        f"{told} With the advised work done now it is {money(saved, currency)} less on average, "
+        "today's bill counted in, all before tax."
     )
 
 
@@ -63,7 +73,8 @@ def _pays_now(work: Sequence[dict[str, Any]], currency: str) -> str:
         )
     told = [
         f"{row['access']}: {_listed(gathered(row['renew_now']))} (saves "
-        f"{money(row['saving_net'], currency)}, right in {percent(row['probability_right'])})"
+        f"{money(row['saving_net'], currency)} before tax, right in "
+        f"{in_cases(row['probability_right'])})"
         for row in paying
     ]
     return f"Work that pays now: {'; '.join(told)}."
@@ -80,10 +91,24 @@ def _likeliest(parts: Sequence[dict[str, Any]]) -> list[str]:
 
 
 def _look_first(look: Sequence[dict[str, Any]]) -> list[str]:
-    told = [
-        f"{row['part']} ({row['look_for']})" for row in look[:MOST_NAMED] if row["part"] is not None
-    ]
-    return [f"Look first at {'; '.join(told)}."] if told else []
+    """Where to look besides the advised work, and at which safety parts if that is declined."""
+    rows = [row for row in look if row["part"] is not None]
+    others = [_looked_at(row) for row in rows if not row["renewed_in_work"]][:MOST_NAMED]
+    told = [f"Look first at {'; '.join(others)}."] if others else []
+    unsafe = [_looked_at(row) for row in rows if row["renewed_in_work"] and row["safety"]]
+    if unsafe:
+        told.append(
+            f"If the advised work is declined, look before all else at {'; '.join(unsafe)}."
+        )
+    return told
+
+
+def _looked_at(row: dict[str, Any]) -> str:
+    """A part with what to look for, from where, and what to mind where the engine is hot."""
+    engine = f", engine {row['engine']}" if row["engine"] else ""
+    way = f"{row['way']}{engine}: " if row["way"] else ""
+    mind = f"; {row['mind']}" if row["engine"] == "hot" and row["mind"] else ""
+    return f"{row['part']} ({way}{row['look_for']}{mind})"
 
 
 def _little_known(parts: Sequence[dict[str, Any]]) -> list[str]:

@@ -8,7 +8,7 @@ from wornby.decisions.shared_wear import SharedPlaces
 from wornby.errors import EstimateError
 from wornby.histories.counts import DAYS_PER_YEAR
 from wornby.records.catalogue import Component
-from wornby.reports.amounts import percent
+from wornby.reports.amounts import in_cases, percent
 from wornby.reports.workshop import Workshop
 
 N_WEARS = 2000
@@ -17,6 +17,10 @@ TOLD = (
     "{name}: its places wear alike as the records tell: of two vehicles, the one whose first place "
     "lasts longer has the second that lasts longer with the chance {chance}; 50 % were no tie "
     "(Kendall's tau {value:.2f}, {lower:.2f} to {upper:.2f})"
+)
+PLAINLY = (
+    "{name}: its places wear alike, as {who}: of two vehicles, the one whose first place lasts "
+    "longer has the second that lasts longer in {cases}, where 50 would be chance"
 )
 
 
@@ -67,7 +71,8 @@ def places_alike(workshop: Workshop, component: Component) -> SharedPlaces | Non
     if component.shared_wear is not None:
         tau = component.shared_wear
         told = STATED.format(name=component.name, tau=tau)
-        return SharedPlaces(places, np.array([2 * tau / (1 - tau)]), told)
+        plainly = _plainly(component.name, tau, "the workshop states")
+        return SharedPlaces(places, np.array([2 * tau / (1 - tau)]), told, plainly)
     try:
         found = told_lives(workshop, component)
     except EstimateError:
@@ -81,4 +86,9 @@ def places_alike(workshop: Workshop, component: Component) -> SharedPlaces | Non
         upper=tau_told.upper,
         chance=chance,
     )
-    return SharedPlaces(places, found.variance, told)
+    plainly = _plainly(component.name, tau_told.value or 0.0, "the records tell")
+    return SharedPlaces(places, found.variance, told, plainly)
+
+
+def _plainly(name: str, tau: float, who: str) -> str:
+    return PLAINLY.format(name=name, who=who, cases=in_cases((1 + tau) / 2))
