@@ -68,7 +68,7 @@ def test_a_count_spread_over_a_year_falls_into_a_part_of_it_by_that_share() -> N
     few = stats.poisson.pmf(np.arange(len(told)), 12.0 * 5 / 365.25)
     assert told == pytest.approx(few, abs=1e-9)
     assert evenly_within(year, time_share=1.0).mean == pytest.approx(12.0)
-    with pytest.raises(ValueError, match="time_share is 1.5"):
+    with pytest.raises(ValueError, match=r"time_share is 1\.5"):
         evenly_within(year, time_share=1.5)
 
 

@@ -227,10 +227,10 @@ def test_work_never_seen_has_only_an_upper_limit() -> None:
     assert 0 < seldom.lower < 0.1 < (seldom.upper or 0)
 
 
-def test_parts_that_got_dearer_are_mentioned() -> None:
+def test_parts_that_got_dearer_are_told_by_what_they_cost_then() -> None:
     answer = advice(replace(GEARBOX_JOB, parts_cost_net=180.0), past(10))
-    assert answer.notes[0].startswith("today's parts cost 180.00, past jobs used 105.00")
-    assert advice(GEARBOX_JOB, past(10)).notes == ()
+    assert answer.parts_then_net == pytest.approx(105.0)
+    assert advice(GEARBOX_JOB, past(10)).parts_then_net is None
 
 
 def test_the_evidence_is_kept_with_its_intervals() -> None:

@@ -63,6 +63,20 @@ def test_the_ladder_marks_the_floor_and_what_is_asked(demo: Workshop) -> None:
     assert frame["price_gross"].to_list() == pytest.approx((frame["price_net"] * 1.2).to_list())
 
 
+def test_the_ladder_says_what_it_means_if_past_jobs_fitted_other_parts(demo: Workshop) -> None:
+    (told,) = [note for note in price_ladder_answer(demo, CLUTCH).notes if note.startswith("Check")]
+    assert told.startswith("Check: parts for this job are £88 today, past jobs used £")
+    assert told.endswith("on average. If they fitted less, the floor is too high.")
+
+
+def test_a_loss_that_no_simulated_job_made_is_not_called_impossible(demo: Workshop) -> None:
+    ladder = price_ladder_answer(demo, CLUTCH)
+    assert (ladder.frame["year_loss_chance"] == 0).any()
+    told = {*ladder.people["chance of a loss over the year"], *ladder.people["margin"]}
+    assert "below 0.1\u00a0%" in told
+    assert "0\u00a0%" not in told
+
+
 def test_the_makeup_sums_to_the_mean_cost(demo: Workshop) -> None:
     answer = price_makeup_answer(demo, CLUTCH)
     total = answer.frame.filter(cost_of="all together")["mean_net"].item()
@@ -139,6 +153,10 @@ def test_more_records_are_told_in_money_and_in_words(demo: Workshop) -> None:
     answer = record_value_answer(demo, VALVE)
     frame = answer.frame
     assert frame["n_records"].to_list() == [1, 10]
+    floor = price_answer(demo).frame.filter(job=VALVE)["floor_price_net"].item()
+    assert frame["floor_now_net"].to_list() == [floor, floor]
+    assert (frame["floor_lower_net"] <= floor).all()
+    assert (frame["floor_upper_net"] >= floor).all()
     assert (frame["doubt_then_net"] <= frame["doubt_now_net"]).all()
     (unchanged,) = [note for note in answer.notes if note.startswith("Neither one more record")]
     assert unchanged.count(VALVE) == 1

@@ -17,7 +17,7 @@ from wornby.reports.notebook_run import Code, Piece, Prose, Shown, run_notebook
 from wornby.reports.price_answers import price_answer
 from wornby.reports.printed_pages import pdf_pages
 from wornby.reports.render import render_report
-from wornby.reports.sentences import CAUTION_WORDS, DISCLAIMER, SAFETY_CAUTION
+from wornby.reports.sentences import CAUTION_WORDS, DISCLAIMER, SAFETY_CAUTION, Sentences
 from wornby.reports.workshop import Workshop
 
 REPOSITORY = Path(__file__).parents[2]
@@ -179,6 +179,20 @@ def test_a_heading_and_its_sentence_stay_with_their_table(tmp_path: Path, lines:
     path.write_bytes(pdf_pages(pieces, about="hoses", shows_code=False))
     (page,) = [text for text in printed_texts(path) if "How they last." in text]
     assert "Lives component hose" in page
+
+
+def test_what_a_note_gives_to_type_is_printed_without_its_backticks(tmp_path: Path) -> None:
+    table = pl.DataFrame({"component": ["hose"]})
+    note = "`wornby life FOLDER` tells more; so does `--json`."
+    path = tmp_path / "noted.pdf"
+    shown = [
+        Prose("# Hoses"),
+        Shown(Answer("Lives", table, table, (note,))),
+        Shown(Sentences((note,))),
+    ]
+    path.write_bytes(pdf_pages(shown, about="hoses", shows_code=False))
+    (page,) = printed_texts(path)
+    assert page.count("wornby life FOLDER tells more; so does --json.") == 2
 
 
 def test_a_table_of_many_pages_repeats_its_head_on_each(owner_files: Path) -> None:

@@ -58,6 +58,8 @@ class Rule:
 
 
 NOTHING_ADDED = 0.005
+PARTS_DIFFER = 0.25
+"""By so much of what past jobs used, parts are worth a look."""
 
 RULES = (
     Rule(
@@ -143,9 +145,13 @@ class FixedPriceAdvice:
         )
 
     @property
-    def notes(self) -> tuple[str, ...]:
-        """What to look into before the price is used."""
-        return _notes(self.planned, self.past)
+    def parts_then_net(self) -> float | None:
+        """What parts of the past jobs cost on average, if today's differ by a quarter or more."""
+        then = self.past["parts_cost_net"].drop_nulls().mean()
+        if not isinstance(then, float) or not self.planned.parts_cost_net or not then:
+            return None
+        change = self.planned.parts_cost_net / then - 1
+        return then if abs(change) >= PARTS_DIFFER else None
 
 
 def fixed_price(
@@ -222,16 +228,3 @@ def found_chance(
         return Estimate(float(posterior.mean()), 0.0, upper, confidence, "share", note)
     lower, upper = (float(posterior.ppf(p)) for p in (outside / 2, 1 - outside / 2))
     return Estimate(float(posterior.mean()), lower, upper, confidence, "share")
-
-
-def _notes(planned: PlannedJob, past: pl.DataFrame) -> tuple[str, ...]:
-    then = past["parts_cost_net"].drop_nulls().mean()
-    if not isinstance(then, float) or not planned.parts_cost_net:
-        return ()
-    change = planned.parts_cost_net / then - 1 if then else 0.0
-    if abs(change) < 0.25:
-        return ()
-    return (
-        f"today's parts cost {planned.parts_cost_net:.2f}, past jobs used {then:.2f} on average: "
-        "see whether they held the same parts",
-    )

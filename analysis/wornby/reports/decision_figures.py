@@ -113,7 +113,7 @@ def _name_lines(panel: Axes, told: UncertainRenewalAdvice, *, currency: str, las
     if left:
         return
     panel.annotate(
-        f"{advice.age_years:.0f} years: {money(advice.cost_rate, currency)}",
+        f"{advice.age_years:.1f} years: {money(advice.cost_rate, currency)}",
         (advice.age_years, advice.cost_rate), xytext=(0, -6), textcoords="offset points",
         ha="center", va="top", fontsize=SMALL, weight="bold",
     )  # fmt: skip
@@ -137,6 +137,6 @@ def _words(name: str, told: UncertainRenewalAdvice, currency: str) -> str:
     if leaves_it(told):
         return f"{label(name)}: no age costs less than leaving it, {cost}."
     return (
-        f"{label(name)}: least at {advice.age_years:.0f} years, "
+        f"{label(name)}: least at {advice.age_years:.1f} years, "
         f"{money(advice.cost_rate, currency)}; {flat_words(advice)}; left until it fails {cost}."
     )

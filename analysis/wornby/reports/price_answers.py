@@ -11,9 +11,9 @@ from wornby.decisions.price_question import DEMAND_YEARS, PricedJob
 from wornby.decisions.stated_costs import money_of
 from wornby.errors import EstimateError
 from wornby.records.catalogue import CandidateJob, Catalogue
-from wornby.reports.amounts import PER_CENT, money, percent
+from wornby.reports.amounts import PER_CENT, money, percent, simulated_chance
 from wornby.reports.answer import Answer
-from wornby.reports.priced_jobs import candidates, done_by_the_workshop, priced
+from wornby.reports.priced_jobs import N_PRICE_DRAWS, candidates, done_by_the_workshop, priced
 from wornby.reports.sentences import cautions_for
 from wornby.reports.workshop import Workshop
 
@@ -195,7 +195,7 @@ def _people_price(row: dict[str, Any], currency: str) -> dict[str, str]:
         f"{money(row['floor_price_net'], currency)} ({money(row['floor_price_gross'], currency)})",
         money(row["present_price_net"], currency),
         percent(row["margin_now_share"]),
-        percent(row["job_loss_chance_now"]),
+        simulated_chance(row["job_loss_chance_now"], draws=N_PRICE_DRAWS),
         f"{money(row['cost_lower_net'], currency)} to {money(row['cost_upper_net'], currency)}",
         str(row["past_jobs"]),
         f"{row['jobs_next_year']:.0f} ({row['jobs_lower']} to {row['jobs_upper']})",

@@ -8,7 +8,7 @@ import numpy as np
 
 from wornby.decisions.price_question import PricedJob
 from wornby.decisions.prices import price_menu
-from wornby.reports.amounts import money, percent
+from wornby.reports.amounts import money, percent, simulated_chance
 from wornby.reports.figures import (
     BAND,
     BAND_STRENGTH,
@@ -78,7 +78,7 @@ def _draw_costs(told: PricedJob, currency: str) -> Drawing:
     panel.spines["left"].set_visible(False)
     prices = {told.advice.price_net: ("floor", FITTED), asked: ("asked now", INK)}
     for line, (price, (name, colour)) in enumerate(sorted(prices.items())):
-        loss = percent(float((costs > price).mean()))
+        loss = simulated_chance(float((costs > price).mean()), draws=costs.size)
         panel.annotate(
             f"{name} {money(price, currency)}: lost on {loss} of jobs",
             (0, 1), xycoords="axes fraction", xytext=(0, -12 * line), textcoords="offset points",
@@ -125,8 +125,9 @@ def _mark_prices(panel: Axes, told: PricedJob, currency: str) -> None:
 
 def _words(told: PricedJob, currency: str) -> str:
     advice, asked = told.advice, told.job.present_price_net
-    lower, upper = (money(float(q), currency) for q in np.quantile(advice.costs.job, [0.05, 0.95]))
-    loss = percent(float((advice.costs.job > asked).mean()))
+    costs = advice.costs.job
+    lower, upper = (money(float(q), currency) for q in np.quantile(costs, [0.05, 0.95]))
+    loss = simulated_chance(float((costs > asked).mean()), draws=costs.size)
     return (
         f"{label(told.job.name)}: nine jobs in ten cost {lower} to {upper}; the floor is "
         f"{money(advice.price_net, currency)}, {money(asked, currency)} is asked now and loses "

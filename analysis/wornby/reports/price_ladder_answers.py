@@ -9,10 +9,10 @@ from wornby.decisions.price_question import PricedJob
 from wornby.decisions.prices import price_menu
 from wornby.decisions.stated_costs import money_of
 from wornby.records.catalogue import Catalogue
-from wornby.reports.amounts import money, percent
+from wornby.reports.amounts import money, percent, simulated_chance
 from wornby.reports.answer import Answer
 from wornby.reports.price_answers import exclusions, floor_sentence, reason_of, safety_notes
-from wornby.reports.priced_jobs import candidate, done_by_the_workshop, priced
+from wornby.reports.priced_jobs import N_PRICE_DRAWS, candidate, done_by_the_workshop, priced
 from wornby.reports.workshop import Workshop
 
 RUNGS = 8
@@ -37,7 +37,7 @@ def price_ladder_answer(workshop: Workshop, job: str | None = None) -> Answer:
             *_excluded(told, catalogue),
             f"In brackets: the range of next year's profit with a chance of "
             f"{percent(workshop.confidence)}; that holds the number of jobs, too.",
-            *told.advice.notes,
+            *_parts_checked(told, catalogue.currency),
             floor_sentence(catalogue),
             *safety_notes(catalogue, [told.job]),
         ),
@@ -88,6 +88,18 @@ def _excluded(told: PricedJob, catalogue: Catalogue) -> list[str]:
     ]
 
 
+def _parts_checked(told: PricedJob, currency: str) -> list[str]:
+    """What to look into where today's parts cost other than those of past jobs."""
+    then, now = told.advice.parts_then_net, told.advice.planned.parts_cost_net
+    if then is None:
+        return []
+    fitted, floor = ("less", "high") if now > then else ("more", "low")
+    return [
+        f"Check: parts for this job are {money(now, currency)} today, past jobs used "
+        f"{money(then, currency)} on average. If they fitted {fitted}, the floor is too {floor}."
+    ]
+
+
 def _people_rung(row: dict[str, Any], currency: str) -> dict[str, str]:
     lower, upper = (money(row[f"year_profit_{end}_net"], currency) for end in ("lower", "upper"))
     return {
@@ -97,7 +109,9 @@ def _people_rung(row: dict[str, Any], currency: str) -> dict[str, str]:
         "margin": percent(row["expected_margin_share"])
         if row["expected_margin_share"] > 0
         else f"-{percent(-row['expected_margin_share'])}",
-        "chance of a loss on a job": percent(row["job_loss_chance"]),
+        "chance of a loss on a job": simulated_chance(row["job_loss_chance"], draws=N_PRICE_DRAWS),
         "profit next year": f"{money(row['year_profit_net'], currency)} ({lower} to {upper})",
-        "chance of a loss over the year": percent(row["year_loss_chance"]),
+        "chance of a loss over the year": simulated_chance(
+            row["year_loss_chance"], draws=N_PRICE_DRAWS
+        ),
     }

@@ -8,7 +8,7 @@ from wornby.decisions.price_question import price_rules_of
 from wornby.decisions.stated_costs import money_of
 from wornby.errors import EstimateError
 from wornby.records.catalogue import Catalogue
-from wornby.reports.amounts import money, percent
+from wornby.reports.amounts import money, percent, simulated_chance
 from wornby.reports.answer import Answer
 from wornby.reports.price_answers import (
     floor_sentence,
@@ -16,7 +16,7 @@ from wornby.reports.price_answers import (
     typed_price,
     without_one_reason,
 )
-from wornby.reports.priced_jobs import candidates, done_by_the_workshop
+from wornby.reports.priced_jobs import N_PRICE_DRAWS, candidates, done_by_the_workshop
 from wornby.reports.workshop import Workshop
 
 
@@ -85,7 +85,7 @@ def _people(row: dict[str, Any], catalogue: Catalogue) -> dict[str, str]:
         money(row["present_price_net"], currency),
         money(row["present_price_gross"], currency),
         percent(row["margin_now_share"]),
-        percent(row["job_loss_chance_now"]),
+        simulated_chance(row["job_loss_chance_now"], draws=N_PRICE_DRAWS),
         f"{money(row['cost_lower_net'], currency)} to {money(row['cost_upper_net'], currency)}",
         f"{row['past_jobs_of_version']} ({row['past_jobs'] - row['past_jobs_of_version']})",
         f"{row['jobs_next_year']:.0f} ({row['jobs_lower']} to {row['jobs_upper']})",

@@ -1,6 +1,7 @@
 """A report as a PDF: numbered pages, heads repeated over every page of a table, nothing cut off."""
 
 import json
+import re
 from collections.abc import Sequence, Set
 from importlib.util import find_spec
 from pathlib import Path
@@ -68,7 +69,7 @@ def _shown(value: object, told: Set[str]) -> list[dict[str, Any]]:
             return [_table(value, told)]
         case Sentences():
             kind = "caution" if value.style == "caution" else "list"
-            return [{"kind": kind, "items": [[_plain(text)] for text in value.texts()]}]
+            return [{"kind": kind, "items": [_spans(text) for text in value.texts()]}]
         case Drawings(drawings, legend):
             return [_pictures(drawings, legend)]
         case Drawing():
@@ -78,6 +79,16 @@ def _shown(value: object, told: Set[str]) -> list[dict[str, Any]]:
 
 def _plain(text: str) -> dict[str, str]:
     return {"text": breakable(text), "kind": "plain"}
+
+
+def _spans(text: str) -> list[dict[str, str]]:
+    """The text piece by piece; what stands in backticks is something to type."""
+    pieces = re.split("`([^`]+)`", text)
+    code = (
+        {"text": piece, "kind": "code"} if n % 2 else _plain(piece)
+        for n, piece in enumerate(pieces)
+    )
+    return [piece for piece in code if piece["text"]]
 
 
 def _pictures(drawings: Sequence[Drawing], legend: str) -> dict[str, Any]:
@@ -106,7 +117,7 @@ def _table(answer: Answer, told: Set[str]) -> dict[str, Any]:
         "title": breakable(shown(answer.title)),
         "head": [breakable(text) for text in head],
         "rows": [[breakable(text) for text in row] for row in rows],
-        "notes": [breakable(note) for note in (*answer.told_notes(told), *referring)],
+        "notes": [_spans(note) for note in (*answer.told_notes(told), *referring)],
         "numbers": [n in numbers for n in range(len(head))],
         "widths": fit.widths,
         "size": fit.size,

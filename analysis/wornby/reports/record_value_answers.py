@@ -50,7 +50,8 @@ def _rows(
         told = priced(workshop, job, done, n_draws=N_DRAWS)
     except EstimateError as error:
         return [{"job": job.name, "n_records": n, "why": str(error)} for n in RECORDS]
-    return [_row(told, _value(workshop, told, n)) for n in RECORDS]
+    floor = priced(workshop, job, done).advice.price.price_net
+    return [_row(told, _value(workshop, told, n), floor) for n in RECORDS]
 
 
 def _value(workshop: Workshop, told: PricedJob, n_records: int) -> ValueOfRecords:
@@ -66,14 +67,16 @@ def _value(workshop: Workshop, told: PricedJob, n_records: int) -> ValueOfRecord
     )
 
 
-def _row(told: PricedJob, value: ValueOfRecords) -> dict[str, Any]:
+def _row(told: PricedJob, value: ValueOfRecords, floor_net: float) -> dict[str, Any]:
+    """The range moved to the floor of the other answers, from the one of these fewer draws."""
+    moved = floor_net - value.floor_now_net
     return {
         "job": told.job.name,
         "past_jobs": told.advice.past.height,
         "n_records": value.n_records,
-        "floor_now_net": value.floor_now_net,
-        "floor_lower_net": value.floor_lower_net,
-        "floor_upper_net": value.floor_upper_net,
+        "floor_now_net": floor_net,
+        "floor_lower_net": value.floor_lower_net + moved,
+        "floor_upper_net": value.floor_upper_net + moved,
         "doubt_now_net": value.doubt_now_net,
         "doubt_then_net": value.doubt_then_net,
         "value_net_per_year": value.value_net_per_year,

@@ -7,7 +7,7 @@ from wornby.decisions.while_open import BEST_NOW
 from wornby.errors import EstimateError
 from wornby.histories.counts import DAYS_PER_YEAR
 from wornby.records.catalogue import Catalogue, Component
-from wornby.reports.amounts import amount, money, percent
+from wornby.reports.amounts import amount, money, percent, simulated_chance
 from wornby.reports.answer import Answer, Answers
 from wornby.reports.ramp import RampAdvice, busiest_group_advice
 from wornby.reports.sentences import cautions_for
@@ -37,8 +37,8 @@ def bundle_answer(workshop: Workshop, told: RampAdvice) -> Answer:
             "9 owners in 10 pay": f"{money(row['lower_cost_net'], currency)} to "
             f"{money(row['upper_cost_net'], currency)}",
             "more than the best": money(row["more_than_best_net"], currency),
-            "opened again": percent(row["further_opening_chance"]),
-            "chance of being best": percent(row["probability_best"]),
+            "opened again": simulated_chance(row["further_opening_chance"], draws=advice.n_paths),
+            "chance of being best": simulated_chance(row["probability_best"], draws=advice.n_paths),
         }
         for row in advice.table.filter("allowed").head(MOST_BUNDLES).to_dicts()
     ]
@@ -106,7 +106,7 @@ def against_answer(workshop: Workshop, told: RampAdvice) -> Answer:
             f"{money(row['saved_upper_net'], currency)})",
             "chance that the best is no dearer": ""
             if row["rule"] == BEST_NOW
-            else percent(row["cheaper_chance"]),
+            else simulated_chance(row["cheaper_chance"], draws=advice.n_paths),
         }
         for row in advice.against.to_dicts()
     ]
@@ -186,7 +186,7 @@ def card_answer(workshop: Workshop, told: RampAdvice) -> Answer:
         told.advice.break_even_ages,
         (
             f"For an owner who keeps the vehicle {ramp.horizon_years:g} years and does "
-            f"{ramp.pace}, the neighbours of a vehicle of {ramp.age_years:g} years being "
+            f"{ramp.pace}, on a vehicle of {ramp.age_years:g} years whose other parts are "
             "original; the age is that of the part, not of the vehicle.",
             *cautions_for(workshop.catalogue.group(told.advice.job.group.name)),
             *told.left_out,
