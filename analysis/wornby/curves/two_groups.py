@@ -11,7 +11,7 @@ from wornby.curves.contrasts import (
     share_failed_difference,
 )
 from wornby.curves.episode_lives import counts_of
-from wornby.curves.groups import log_rank
+from wornby.curves.groups_by_vehicle import log_rank_by_vehicle
 from wornby.curves.proportional_hazards import cox
 from wornby.curves.uncertainty import Estimate
 from wornby.errors import EstimateError
@@ -28,8 +28,8 @@ class Contrast:
     """How the lives of `first` compare with those of `base`.
 
     `factor` is how many times as long they last (Weibull), `ratio` how many times as often they
-    fail at equal age (Cox), both with errors by vehicle. `p_value` is that of `tested_by`: Cox, or
-    the log-rank test where too few failed for errors by vehicle; `sooner` says which way.
+    fail at equal age (Cox), both with errors by vehicle. `p_value` is that of the log-rank test
+    by vehicle (see `log_rank_by_vehicle`), however few have failed; `sooner` says which way.
     `steady_p_value` is that of the test whether the ratio is the same at all ages. `mean_gap` is
     the difference in mean life up to `until`, `share_gap` that in the share failed by then. What
     cannot be told is empty and its note says why; `reason` if nothing can be tested.
@@ -44,7 +44,6 @@ class Contrast:
     factor: Estimate
     ratio: Estimate
     p_value: float | None
-    tested_by: str
     sooner: bool
     steady_p_value: float | None
     until: float
@@ -75,8 +74,8 @@ def contrast(
     >>> found = contrast(
     ...     lives, "version", first="short", base="long", until=6.5, unit="years", confidence=0.9
     ... )
-    >>> found.sooner, found.tested_by, round(found.factor.value, 2), round(found.share_gap.value, 2)
-    (True, 'Cox', 0.58, 0.6)
+    >>> found.sooner, round(found.p_value, 3), round(found.factor.value, 2)
+    (True, 0.009, 0.58)
     """
     groups = {
         word: counts_of(lives.filter(pl.col(column) == word), unit=unit, what=word, rule="")
@@ -87,11 +86,11 @@ def contrast(
         (pl.col(column) == first).alias(FIRST)
     )
     nothing = Estimate(None, None, None, confidence, "times", reason)
-    factor, ratio, p_value, steady = nothing, nothing, None, None
+    factor, ratio, steady = nothing, nothing, None
     if not reason:
         factor = _factor(both, confidence)
-        ratio, p_value, steady = _ratio(both, confidence)
-    by_rank, sooner, why_not = _by_rank(groups, first)
+        ratio, steady = _ratio(both, confidence)
+    p_value, sooner, why_not = _tested(both, groups)
     mean_gap, share_gap = _gaps(groups, until=until, confidence=confidence)
     return Contrast(
         first=first,
@@ -102,9 +101,8 @@ def contrast(
         base_failures=groups[base].n_failures,
         factor=factor,
         ratio=ratio,
-        p_value=by_rank if p_value is None else p_value,
-        tested_by="log-rank" if p_value is None else "Cox",
-        sooner=sooner if ratio.value is None else ratio.value > 1,
+        p_value=p_value,
+        sooner=sooner,
         steady_p_value=steady,
         until=until,
         mean_gap=mean_gap,
@@ -122,17 +120,18 @@ def _too_few(groups: dict[str, Counts]) -> str:
     return ""
 
 
-def _by_rank(groups: dict[str, Counts], first: str) -> tuple[float | None, bool, str]:
-    """The log-rank test's p-value, whether the first fails sooner, or why there is no test."""
+def _tested(both: pl.DataFrame, groups: dict[str, Counts]) -> tuple[float | None, bool, str]:
+    """The p-value of no difference, whether the first fails sooner, or why there is no test."""
     fewest = min(counts.n_lives for counts in groups.values())
     if fewest < FEWEST_LIVES:
         return None, False, f"only {fewest:.0f} watched of one of them"
-    try:
-        tested = log_rank(groups)
-    except EstimateError:
+    if not sum(counts.n_failures for counts in groups.values()):
         return None, False, "no failure to compare by"
-    row = tested.table.row(by_predicate=pl.col("group") == first, named=True)
-    return tested.p_value, row["failures"] > row["expected"], ""
+    try:
+        tested = log_rank_by_vehicle(both, FIRST, unit=groups[next(iter(groups))].unit)
+    except EstimateError:
+        return None, False, "never watched at one age"
+    return tested.p_value, tested.excess > 0, ""
 
 
 def _factor(both: pl.DataFrame, confidence: float) -> Estimate:
@@ -144,15 +143,15 @@ def _factor(both: pl.DataFrame, confidence: float) -> Estimate:
     return Estimate(row["factor"], row["lower"], row["upper"], confidence, "times")
 
 
-def _ratio(both: pl.DataFrame, confidence: float) -> tuple[Estimate, float | None, float | None]:
-    """Cox's ratio, its p-value and that of the check that it is steady."""
+def _ratio(both: pl.DataFrame, confidence: float) -> tuple[Estimate, float | None]:
+    """Cox's ratio, and the p-value of the check that it is steady."""
     try:
         found = cox(both, [FIRST], confidence=confidence)
     except EstimateError as refused:
-        return Estimate(None, None, None, confidence, "times", str(refused)), None, None
+        return Estimate(None, None, None, confidence, "times", str(refused)), None
     row = found.table.row(0, named=True)
     ratio = Estimate(row["ratio"], row["lower"], row["upper"], confidence, "times")
-    return ratio, row["p_value"], float(found.proportional["p_value"][0])
+    return ratio, found.proportional["p_value"][0]
 
 
 def _gaps(

@@ -1,6 +1,5 @@
 """Answers by comparison: part grades, observation rules, and failures that come back."""
 
-from collections.abc import Callable
 from typing import Any
 
 import polars as pl
@@ -14,7 +13,7 @@ from wornby.reports.amounts import estimate_text
 from wornby.reports.answer import Answer
 from wornby.reports.life_answers import BOUNDS
 from wornby.reports.sentences import SURE
-from wornby.reports.version_answers import UNSURE, p_text
+from wornby.reports.version_answers import UNSURE, p_cells
 from wornby.reports.workshop import Workshop
 
 EARLY_MONTHS = 24
@@ -23,8 +22,12 @@ FEWEST_AT_RISK = 5
 HOW_SURE = {0.001: "beyond doubt", 0.01: "clear", SURE: "likely"}
 """What a difference is called whose p-value is below this."""
 TESTED = (
-    "Each grade is tested against the others of its component (log-rank); p-values are held to "
-    "account for all {n} tests (Holm 1979)."
+    "Against whom: each grade against all other grades of its component together, by the log-rank "
+    "test, which takes every part by itself; p is that of the one test, beside it what it is held "
+    "to account for all {n} (Holm 1979). Where one grade is bad, the others of its component are "
+    "each set against a group that has it. Grades against genuine parts alone are another "
+    "question, told in another table, and its verdict need not be this one. Failed within "
+    "{months} months: Kaplan-Meier, log-log limits of {level:.0%} by part."
 )
 IN_WORDS = (
     "How sure: chance alone would make so large a difference less than once in 1,000 times where "
@@ -51,14 +54,15 @@ def grade_answer(workshop: Workshop, *, p_values: bool = False) -> Answer:
     held = iter(holm(tested))
     each = [(life, None if life.p_value is None else next(held)) for life in lives]
     rows = [_typed_grade(life, p) for life, p in each]
-    people = [_people_grade(life, p, how_sure=p_text if p_values else surely) for life, p in each]
+    people = [_people_grade(life, p, p_values=p_values) for life, p in each]
+    words = TESTED if p_values else IN_WORDS
     return Answer(
-        "Renewed parts by grade",
+        "Renewed parts by grade" + (", each against all the others" if p_values else ""),
         pl.DataFrame(people),
         pl.DataFrame(rows, infer_schema_length=None),
         (
             f"Failed: {workshop.episodes.rule.failed}. "
-            + (TESTED if p_values else IN_WORDS).format(n=len(tested)),
+            + words.format(n=len(tested), months=EARLY_MONTHS, level=workshop.confidence),
             f"Rule: {workshop.episodes.rule.sentence()}.",
         ),
     )
@@ -67,7 +71,7 @@ def grade_answer(workshop: Workshop, *, p_values: bool = False) -> Answer:
 def grades_that_fail_sooner(workshop: Workshop) -> dict[tuple[str, str], str]:
     """How surely a component's grade fails sooner than its others, for each that does."""
     sooner = grade_answer(workshop).frame.filter(
-        (pl.col("p_value") < SURE)
+        (pl.col("p_value_held") < SURE)
         & (pl.col("failures_per_100_years") > pl.col("others_per_100_years"))
     )
     return {(r["component"], r["grade"]): r["how_sure"] for r in sooner.to_dicts()}
@@ -77,7 +81,7 @@ def _no_grades() -> Answer:
     """What is said where no line tells the grade of a renewed part: a report goes on without."""
     numbers = (
         "service_years", "failures_per_100_years", "others_per_100_years",
-        *(f"early_share_{part}" for part in BOUNDS), "p_value",
+        *(f"early_share_{part}" for part in BOUNDS), "p_value", "p_value_held",
     )  # fmt: skip
     schema = {"component": pl.String, "grade": pl.String, **dict.fromkeys(numbers, pl.Float64)}
     why = "No renewed part of known grade was watched: nothing to compare."
@@ -100,21 +104,21 @@ def _typed_grade(life: GradeLife, p_value: float | None) -> dict[str, Any]:
         "failures_per_100_years": _per_100(life.failures, life.years),
         "others_per_100_years": _per_100(life.others_failures, life.others_years),
         **{f"early_share_{part}": getattr(life.early, part) for part in BOUNDS},
-        "p_value": p_value,
+        "p_value": life.p_value,
+        "p_value_held": p_value,
         "how_sure": "" if p_value is None else surely(p_value),
         "note": life.reason,
     }
 
 
-def _people_grade(
-    life: GradeLife, p_value: float | None, *, how_sure: Callable[[float], str]
-) -> dict[str, str]:
+def _people_grade(life: GradeLife, p_value: float | None, *, p_values: bool) -> dict[str, str]:
     ours = _per_100(life.failures, life.years)
     others = _per_100(life.others_failures, life.others_years)
     return {
         "component": life.component,
         "grade": life.grade,
-        "against the others": _difference(ours, others, p_value, life.reason, how_sure),
+        "against the others": _difference(life, p_value, in_words=not p_values),
+        **(p_cells(life.p_value, p_value) if p_values else {}),
         "failures in 100 years of service": "" if ours is None else f"{ours:.1f}",
         "of the others": "" if others is None else f"{others:.1f}",
         f"failed within {EARLY_MONTHS} months": estimate_text(life.early),
@@ -132,18 +136,15 @@ def surely(p_value: float) -> str:
     return next((word for below, word in HOW_SURE.items() if p_value < below), UNSURE)
 
 
-def _difference(
-    ours: float | None,
-    others: float | None,
-    p_value: float | None,
-    reason: str,
-    how_sure: Callable[[float], str],
-) -> str:
+def _difference(life: GradeLife, p_value: float | None, *, in_words: bool) -> str:
+    ours = _per_100(life.failures, life.years)
+    others = _per_100(life.others_failures, life.others_years)
     if p_value is None or ours is None or others is None:
-        return reason
+        return life.reason
     if p_value >= SURE:
         return UNSURE
-    return f"{'fails sooner' if ours > others else 'lasts longer'} ({how_sure(p_value)})"
+    way = "fails sooner" if ours > others else "lasts longer"
+    return f"{way} ({surely(p_value)})" if in_words else way
 
 
 def recurrence_answer(workshop: Workshop) -> Answer:
@@ -165,7 +166,9 @@ def recurrence_answer(workshop: Workshop) -> Answer:
         pl.DataFrame(rows, infer_schema_length=None),
         (
             "Mean cumulative function, all positions and grades together, original and renewed "
-            "alike; its variance is by vehicle (Lawless & Nadeau 1995). Degraded findings that "
+            "alike. Limits are pointwise "
+            f"{workshop.confidence:.0%} ones, symmetric on the logarithm, their variance by "
+            "vehicle (Lawless & Nadeau 1995). Degraded findings that "
             "led to renewal count as failures.",
         ),
     )

@@ -19,7 +19,7 @@ from wornby.reports.version_answers import (
     held_together,
     lives_of_origin,
     n_tested,
-    p_text,
+    p_cells,
 )
 from wornby.reports.workshop import RENEWAL_GRADE, Workshop
 
@@ -51,10 +51,10 @@ def effect_answer(workshop: Workshop) -> Answer:
     rows = zip(told, p_values.values(), steady.values(), strict=True)
     shown = [(*one, p, same) for one, p, same in rows]
     return Answer(
-        "Versions and grades, one against another",
+        f"Versions against the usual one, grades against {RENEWAL_GRADE}",
         pl.DataFrame([_people_effect(*one) for one in shown], infer_schema_length=None),
         pl.DataFrame([_typed_effect(*one) for one in shown], infer_schema_length=None),
-        _effect_notes(ages, n_tested(p_values)),
+        _effect_notes(workshop, ages, usual=usual, number=n_tested(p_values)),
     )
 
 
@@ -96,19 +96,31 @@ def _steady(one: Contrast | str) -> float | None:
     return one.steady_p_value if isinstance(one, Contrast) else None
 
 
-def _effect_notes(ages: dict[str, float], number: int) -> tuple[str, ...]:
+def _effect_notes(
+    workshop: Workshop, ages: dict[str, float], *, usual: str, number: int
+) -> tuple[str, ...]:
     return (
-        "Original parts are compared by version on the scale on which they wear, up to an age. "
+        f"Against whom: original parts against those of the version of most vehicles ({usual}), "
+        f"renewed ones against {RENEWAL_GRADE}; where none of these was watched, against the "
+        "largest group. The table of renewed parts by grade asks something else, a grade against "
+        "all others together, so that its verdict need not be this one.",
+        "Original parts are compared on the scale on which they wear, up to an age. "
         + book_ages_sentence(ages)
-        + f" Renewed parts are compared by grade, up to {UNTIL_YEARS:g} years after fitting.",
+        + f" Renewed parts are compared up to {UNTIL_YEARS:g} years after fitting.",
+        "Verdict and p: the log-rank test, however few have failed, its variance raised by how "
+        "much the parts of a vehicle fail together (as Rao & Scott 1992); held to account for all "
+        f"{number} comparisons (Holm 1979).",
         "Times as long: Weibull accelerated life; times as often: Cox, at equal age; both with "
-        f"errors by vehicle, wanting {FEWEST_FAILURES} failures of each. The verdict is Cox's, or "
-        "where too few failed for it the log-rank test's, which takes every part by itself; "
-        f"p-values are held to account for all {number} comparisons (Holm 1979). Where the ratio "
-        "changes with age it is an average over the ages seen.",
+        f"errors by vehicle, on the logarithm, wanting {FEWEST_FAILURES} failures of each. Where "
+        "the ratio changes with age (tested, and held to account likewise) it is an average over "
+        "the ages seen.",
+        f"Intervals are {workshop.confidence:.0%} ones for each comparison by itself. Unadjusted: "
+        "it leaves out no difference, but with so many comparisons some do by chance, and the "
+        "verdict, which counts them all, does not.",
         "Differences in mean life (up to the age, from where both are watched) and in the share "
-        "failed by it are from Kaplan-Meier and take every part by itself; where none of a group "
-        "failed by then, its own doubt is not in the interval, which is too narrow.",
+        "failed by it are from Kaplan-Meier, symmetric (Wald), and take every part by itself; "
+        "where none of a group failed by then, its own doubt is not in the interval, which is too "
+        "narrow.",
     )
 
 
@@ -122,8 +134,9 @@ def _typed_effect(
     told |= {"base_lives": one.base_lives, "base_failures": one.base_failures}
     for name in ("factor", "ratio", "mean_gap", "share_gap"):
         told |= {f"{name}_{part}": getattr(getattr(one, name), part) for part in BOUNDS}
-    told |= {"p_value": p_value, "tested_by": one.tested_by, "sooner": one.sooner}
-    told |= {"steady_p_value": steady, "until": one.until}
+    told |= {"p_value": one.p_value, "p_value_held": p_value, "sooner": one.sooner}
+    told |= {"steady_p_value": one.steady_p_value, "steady_p_value_held": steady}
+    told |= {"until": one.until}
     estimates = one.factor, one.ratio, one.mean_gap, one.share_gap
     return told | {
         "unit": one.mean_gap.unit,
@@ -144,11 +157,12 @@ def _people_effect(
         "failed of watched": f"{one.failures:.0f} of {one.lives:.0f} against "
         f"{one.base_failures:.0f} of {one.base_lives:.0f}",
         "verdict": _verdict(one, p_value),
-        "times as long": _times(one.factor),
-        "times as often": _times(one.ratio),
+        **p_cells(one.p_value, p_value),
+        "times as long": _times(one.factor) + _unadjusted(one.factor, 1.0, p_value),
+        "times as often": _times(one.ratio) + _unadjusted(one.ratio, 1.0, p_value),
         "the ratio": steady_text,
-        "mean life differs by": _gap_text(one.mean_gap),
-        "share failed differs by": _gap_text(one.share_gap),
+        "mean life differs by": _gap_text(one.mean_gap, p_value),
+        "share failed differs by": _gap_text(one.share_gap, p_value),
     }
 
 
@@ -157,8 +171,14 @@ def _verdict(one: Contrast, p_value: float | None) -> str:
         return one.reason
     if p_value >= SURE:
         return UNSURE
-    way = "fails sooner" if one.sooner else "lasts longer"
-    return f"{way} ({p_text(p_value)}{', log-rank' if one.tested_by == 'log-rank' else ''})"
+    return "fails sooner" if one.sooner else "lasts longer"
+
+
+def _unadjusted(one: Estimate, alike: float, p_value: float | None) -> str:
+    """Said of an interval that leaves out no difference where the verdict does not."""
+    if one.lower is None or one.upper is None or one.lower <= alike <= one.upper:
+        return ""
+    return "" if p_value is not None and p_value < SURE else ", unadjusted"
 
 
 def _times(factor: Estimate) -> str:
@@ -167,11 +187,11 @@ def _times(factor: Estimate) -> str:
     return f"{factor.value:.2f} ({factor.lower:.2f} to {factor.upper:.2f})"
 
 
-def _gap_text(gap: Estimate) -> str:
+def _gap_text(gap: Estimate, p_value: float | None) -> str:
     """A difference with its sign: "-0.8 (-1.5 to -0.1) years", "+12 (+3 to +21) points"."""
     if gap.value is None or gap.lower is None or gap.upper is None:
         return gap.note
-    note = f"; {gap.note}" if gap.note else ""
+    note = _unadjusted(gap, 0.0, p_value) + (f"; {gap.note}" if gap.note else "")
     if gap.unit == "share":
         value, lower, upper = (f"{100 * one:+.0f}" for one in (gap.value, gap.lower, gap.upper))
         return f"{value} ({lower} to {upper}) points{note}"

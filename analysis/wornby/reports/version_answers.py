@@ -16,6 +16,8 @@ from wornby.reports.sentences import SURE
 from wornby.reports.workshop import Workshop
 
 UNSURE = "not enough to tell"
+HELD = "p, held to account"
+"""What the column of p-values is called that counts all tests of its table."""
 
 
 def version_answer(workshop: Workshop) -> Answer:
@@ -81,7 +83,8 @@ def _typed_version(life: VersionLife, p_value: float | None) -> dict[str, Any]:
         "lives": life.lives,
         "failures": life.failures,
         "expected_failures": life.expected,
-        "p_value": p_value,
+        "p_value": life.p_value,
+        "p_value_held": p_value,
         "b10_alone": life.own,
         **{f"b10_pooled_{part}": getattr(life.pooled, part) for part in BOUNDS},
         "pull": life.pull,
@@ -94,7 +97,7 @@ def _typed_version(life: VersionLife, p_value: float | None) -> dict[str, Any]:
 def _people_version(life: VersionLife, p_value: float | None) -> dict[str, str]:
     verdict = UNSURE
     if p_value is not None and p_value < SURE:
-        verdict = f"they differ ({p_text(p_value)})"
+        verdict = "they differ"
     alone = "none failed" if not life.failures else ""
     return {
         "component": life.component,
@@ -103,6 +106,7 @@ def _people_version(life: VersionLife, p_value: float | None) -> dict[str, str]:
         "failed": f"{life.failures:.0f}",
         "failed if all were alike": "" if life.expected is None else f"{life.expected:.1f}",
         "do they differ": life.reason or verdict,
+        **p_cells(life.p_value, p_value),
         "B10 life alone": alone
         if life.own is None
         else marked(amount(life.own, life.unit), life.own_note),
@@ -113,6 +117,16 @@ def _people_version(life: VersionLife, p_value: float | None) -> dict[str, str]:
     }
 
 
-def p_text(p_value: float) -> str:
-    """A p-value in words."""
-    return "p below 0.001" if p_value < 0.001 else f"p = {p_value:.3f}"
+def p_cells(p_value: float | None, held: float | None) -> dict[str, str]:
+    """A p-value as it came out, and as it stands when all tests of the table are counted.
+
+    >>> p_cells(0.0004, 0.03)
+    {'p': 'below 0.001', 'p, held to account': '0.030'}
+    """
+    return {"p": _p_text(p_value), HELD: _p_text(held)}
+
+
+def _p_text(p_value: float | None) -> str:
+    if p_value is None:
+        return ""
+    return "below 0.001" if p_value < 0.001 else f"{p_value:.3f}"
