@@ -54,7 +54,8 @@ def look_answer(workshop: Workshop, told: VehicleTold) -> Answer:
         pl.DataFrame(first or [{"part": None}], infer_schema_length=None),
         (
             "Safety parts first, then by chance to fail times what a failure costs beyond a "
-            "planned repair times the chance to see it coming. The way is the least effort that "
+            "planned repair times the chance to see it coming; what the work above renews last, in "
+            "the same order, for whoever declines it. The way is the least effort that "
             f"sees {percent(GOOD_ENOUGH)} of defects, or else the best.",
             *cautions_for(list(catalogue.components.values())),
         ),
