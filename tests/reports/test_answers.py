@@ -250,13 +250,13 @@ def test_every_picture_says_in_words_what_it_shows(demo: Workshop) -> None:
 def test_findings_quote_the_numbers_of_the_tables(demo: Workshop) -> None:
     prices, expected = price_answer(demo), expected_answer(demo)
     card = ramp_card_answer(demo, age_years=14.0, horizon_years=3.0)
-    stock = stock_answer(demo)
+    stock, ages = stock_answer(demo), renewal_age_answer(demo)
     said = repr(
         owner_findings(
             demo,
             prices=prices,
             expected=expected,
-            ages=renewal_age_answer(demo),
+            ages=ages,
             lives=life_answer(demo),
             grades=grade_answer(demo),
             card=card,
@@ -266,6 +266,12 @@ def test_findings_quote_the_numbers_of_the_tables(demo: Workshop) -> None:
     total = expected.frame.row(by_predicate=pl.col("component") == "all together", named=True)
     assert f"Expect {total['expected_failures']:.0f} ({total['lower']} to {total['upper']})" in said
     assert "None is asked below its floor." in said
+    assert "13 parts are worth renewing while the access is open anyway, once old enough (the " in (
+        said
+    )
+    assert said.count("(the safety part goes by inspection)") == 2
+    belt = ages.people.filter(pl.col("component") == "timing belt")["renew at"].item()
+    assert f"timing belt at {belt} (saves" in said
     shelf = stock.frame.row(by_predicate=pl.col("component") == "all together", named=True)
     assert f"Keep {shelf['least_cost']} parts on the shelf, worth " in said
     assert f"against £{shelf['none_cost_per_year_net']:,.0f} with none" in said

@@ -3,6 +3,7 @@
 import math
 import re
 
+import polars as pl
 import pytest
 
 from wornby.reports.answer import Answer
@@ -37,6 +38,16 @@ def test_the_card_names_what_a_failed_twin_changes(card: Answer) -> None:
     pipe = next(row for row in card.frame.to_dicts() if row["component"] == PIPE)
     assert pipe["with_its_twin_years"] < pipe["break_even_age_years"]
     assert "its twin has failed" in pipe["with_its_twin"]
+
+
+def test_a_failed_twin_is_named_only_where_it_brings_the_renewal_forward(demo: Workshop) -> None:
+    """Where a part is renewed as early by itself, its twin is no more reason."""
+    old = ramp_card_answer(demo, age_years=14.0, horizon_years=3.0).frame
+    alike = old.drop_nulls("with_its_twin_years")
+    later = pl.col("with_its_twin_years") >= pl.col("break_even_age_years")
+    assert alike.filter(later).height
+    assert not any(alike.filter(later)["with_its_twin"])
+    assert all(alike.filter(~later & (pl.col("component") == PIPE))["with_its_twin"])
 
 
 def test_the_card_never_leaves_a_degraded_safety_part_and_carries_its_cautions(

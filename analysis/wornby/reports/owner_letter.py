@@ -91,9 +91,9 @@ def _while_open(frame: pl.DataFrame, workshop: Workshop) -> list[str]:
         return ["No part is known to be worth renewing while its access is open anyway."]
     return [
         f"{_of(pays.height, by_money.height, 'part')} worth renewing while the access is open "
-        f"anyway, once old enough, first of all {'; '.join(told[:MOST_NAMED])}. These are ages of "
-        f"the part, to the nearest half year or thousand {pace_of(workshop).unit}; the card knows "
-        "no range of them."
+        f"anyway, once old enough{_not_counted(frame, by_money)}, first of all "
+        f"{'; '.join(told[:MOST_NAMED])}. These are ages of the part, to the nearest half year or "
+        f"thousand {pace_of(workshop).unit}; no range can be given."
     ]
 
 
@@ -111,7 +111,7 @@ def _renewals(frame: pl.DataFrame) -> list[str]:
     by_money = frame.filter(~pl.col("safety"), pl.col("failures") >= ENOUGH_FAILURES)
     pays = by_money.filter(saves)
     told = [
-        f"{row['component']} at {row['renew_at_years']:.0f} years (saves "
+        f"{row['component']} at {row['renew_at_years']:.1f} years (saves "
         f"{percent(row['saving_share'])} of its cost, {percent(row['saving_lower_share'])} to "
         f"{percent(row['saving_upper_share'])})"
         for row in pays.sort("saving_share", descending=True).head(MOST_NAMED).to_dicts()
@@ -120,10 +120,22 @@ def _renewals(frame: pl.DataFrame) -> list[str]:
         return ["No part is known to be worth renewing by itself before it fails."]
     return [
         f"{_of(pays.height, by_money.height, 'part')} worth renewing by {_selves(pays.height)} "
-        f"fail, most of all {'; '.join(told)}. The others are cheaper left until they fail or "
-        "until their access is open, by the card of what to renew while a job is open; safety "
-        "parts go by inspection, not by money."
+        f"fail{_not_counted(frame, by_money)}, most of all {'; '.join(told)}. The others are "
+        "cheaper left until they fail or until their access is open, by the card of what to renew "
+        "while a job is open."
     ]
+
+
+def _not_counted(frame: pl.DataFrame, counted: pl.DataFrame) -> str:
+    """Why fewer parts are counted than there are, in brackets."""
+    safety = frame.filter("safety").height
+    few = frame.height - counted.height - safety
+    why = (
+        f"the safety part{' goes' if safety == 1 else 's go'} by inspection" if safety else "",
+        f"of {few} {'other' if safety else 'more'} too few have failed to say" if few else "",
+    )
+    said = "; ".join(text for text in why if text)
+    return f" ({said})" if said else ""
 
 
 def _selves(n: int) -> str:

@@ -5,6 +5,7 @@ from typing import Any
 
 import polars as pl
 
+from wornby.decisions.least_cost_age import UncertainRenewalAdvice
 from wornby.decisions.opening_rates import ChanceOpenings, chance_openings
 from wornby.decisions.policy_costs import (
     ALONE,
@@ -19,7 +20,7 @@ from wornby.decisions.stated_costs import access_of, money_of, part_costs
 from wornby.errors import EstimateError
 from wornby.progress import each
 from wornby.records.catalogue import Component
-from wornby.reports.amounts import money, percent
+from wornby.reports.amounts import money, percent, simulated_chance
 from wornby.reports.answer import Answer
 from wornby.reports.renewal_answers import RenewalAges, life_notes, renewal_ages
 from wornby.reports.sentences import WORTH_IT, cautions_for
@@ -47,9 +48,10 @@ def policy_answer(workshop: Workshop) -> Answer:
         except EstimateError as error:
             left_out.append(f"{name}: left out: {error}.")
             continue
-        rows.append(_typed(workshop, component, told, openings))
+        alone = ages.told[name]
+        rows.append(_typed(workshop, component, told, openings, alone=alone))
         too_few = ages.lives[name].too_few
-        people.append(_people(workshop, component, told, openings, too_few=too_few))
+        people.append(_people(workshop, component, told, openings, alone=alone, too_few=too_few))
     everything = list(workshop.catalogue.components.values())
     return Answer(
         "How to renew: alone, when open, by the calendar, or not before it fails",
@@ -74,8 +76,18 @@ def _policies(
     )
 
 
+def _told(told: Policies, alone: UncertainRenewalAdvice) -> dict[str, UncertainRenewalAdvice]:
+    """Each policy; alone as the answer on renewal by itself has it, of more draws."""
+    return {**told.told, ALONE: alone}
+
+
 def _typed(
-    workshop: Workshop, component: Component, told: Policies, openings: ChanceOpenings | None
+    workshop: Workshop,
+    component: Component,
+    told: Policies,
+    openings: ChanceOpenings | None,
+    *,
+    alone: UncertainRenewalAdvice,
 ) -> dict[str, Any]:
     best = told.cheapest(worth_it=WORTH_IT)
     low, high = (None, None) if openings is None else openings.interval(workshop.confidence)
@@ -88,10 +100,10 @@ def _typed(
         "openings_per_year": None if openings is None else openings.per_year,
         "openings_lower_per_year": low,
         "openings_upper_per_year": high,
-        "left_per_year_net": float(told.run_to_failure.mean()),
+        "left_per_year_net": alone.advice.run_to_failure_rate,
     }
     for name, key in KEYS.items():
-        one = told.told.get(name)
+        one = _told(told, alone).get(name)
         row |= {
             f"{key}_years": None if one is None else one.advice.age_years,
             f"{key}_flat_from_years": None if one is None else one.advice.flat_from_years,
@@ -111,18 +123,20 @@ def _people(
     told: Policies,
     openings: ChanceOpenings | None,
     *,
+    alone: UncertainRenewalAdvice,
     too_few: str,
 ) -> dict[str, str]:
     currency, best = workshop.catalogue.currency, told.cheapest(worth_it=WORTH_IT)
-    chance = percent(told.probability_cheapest(best, worth_it=WORTH_IT))
+    chance = simulated_chance(told.probability_cheapest(best, worth_it=WORTH_IT), draws=N_DRAWS)
+    shown = _told(told, alone)
     opened = "" if openings is None else f"{openings.per_year:.2f}"
     row = {
         "component": component.name,
         "cheapest (chance)": "a safety part: by inspection"
         if component.safety
         else f"{best} ({chance})",
-        **{f"{name}, a year": _cell(told, name, currency) for name in KEYS},
-        f"{LEFT}, a year": money(float(told.run_to_failure.mean()), currency),
+        **{f"{name}, a year": _cell(shown.get(name), name, currency) for name in KEYS},
+        f"{LEFT}, a year": money(alone.advice.run_to_failure_rate, currency),
         "opened for others, times a year": opened,
     }
     if too_few and not component.safety:
@@ -131,11 +145,10 @@ def _people(
     return row
 
 
-def _cell(told: Policies, name: str, currency: str) -> str:
+def _cell(one: UncertainRenewalAdvice | None, name: str, currency: str) -> str:
     """A policy's age and cost: "at 9.0 years: £65"."""
-    if name not in told.told:
+    if one is None:
         return "nothing else opens it"
-    one = told.told[name]
     age = one.advice.age_years
     if math.isinf(age) or one.advice.saving < WORTH_IT:
         return "saves nothing"

@@ -70,8 +70,8 @@ def ramp_card_answer(workshop: Workshop, *, age_years: float, horizon_years: flo
         pl.DataFrame(rows, infer_schema_length=None),
         (
             f"The age is that of the part. For an owner who keeps the vehicle {horizon_years:g} "
-            f"years and does {ramp.pace}, the neighbours of a vehicle of {age_years:g} years "
-            "being original. A degraded part is worth more than its age says: ask again with "
+            f"years and does {ramp.pace}, on a vehicle of {age_years:g} years whose other "
+            "parts are original. A degraded part is worth more than its age says: ask again with "
             "what was found.",
             *left_out,
             *cautions_for([c for c in catalogue.components.values() if c.access_group]),
@@ -112,7 +112,10 @@ def _failures(workshop: Workshop, component: str) -> float:
 def _with_its_twin(
     row: dict[str, Any], workshop: Workshop, ramp: Ramp, oldest: float
 ) -> dict[str, Any]:
-    """From what age a place is renewed where another of the component has failed."""
+    """From what age a place is renewed where another of the component has failed.
+
+    It is said where that is earlier than by itself.
+    """
     component: Component = workshop.catalogue.component(row["component"])
     alike = places_alike(workshop, component)
     if alike is None:
@@ -120,8 +123,10 @@ def _with_its_twin(
     told = while_open_advice(workshop, row["access"], ramp, failed=alike.places[0], n_paths=N_PATHS)
     ages = told.advice.break_even_ages.filter(pl.col("component") == alike.places[1])
     age = ages["break_even_age_years"][0]
-    says = from_age(age, component, ramp.pace, oldest)
-    return {"with_its_twin_years": age, "with_its_twin": f"its twin has failed: {_short(says)}"}
+    says, alone = from_age(age, component, ramp.pace, oldest), row["break_even_age_years"]
+    earlier = says != row["says"] and age is not None and (alone is None or age < alone)
+    twin = f"its twin has failed: {_short(says)}" if earlier else ""
+    return {"with_its_twin_years": age, "with_its_twin": twin}
 
 
 def _besides(row: dict[str, Any]) -> str:

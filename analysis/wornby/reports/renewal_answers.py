@@ -14,7 +14,7 @@ from wornby.decisions.stated_costs import access_of, money_of, part_costs
 from wornby.errors import EstimateError, RecordError
 from wornby.progress import each
 from wornby.records.catalogue import Component
-from wornby.reports.amounts import money, percent
+from wornby.reports.amounts import money, percent, simulated_chance
 from wornby.reports.answer import Answer
 from wornby.reports.renewal_lives import SMOOTHED_LIFE, RenewalLife, renewal_life
 from wornby.reports.sentences import WORTH_IT, cautions_for
@@ -165,7 +165,7 @@ def _people_age(component: Component, ages: RenewalAges, currency: str) -> dict[
         money(advice.cost_rate, currency),
         money(advice.run_to_failure_rate, currency),
         "none" if left else f"{percent(advice.saving)} ({saving})",
-        percent(right_to_renew(told)),
+        simulated_chance(right_to_renew(told), draws=told.rates.size),
     )
     return dict(zip(PEOPLE_COLUMNS, values, strict=True))
 
