@@ -61,11 +61,10 @@ def test_what_came_more_or_less_often_than_wanted_is_said_plainly() -> None:
         assert f"{row['records']}, {row['where']}: {100 * row['value']:.1f}" in said
 
 
-def test_counts_to_come_fall_in_their_interval_but_for_large_workshops_of_the_whole_world() -> None:
-    """There the forecast is right in the mean, and counts spread more widely than it says."""
+def test_counts_to_come_fall_in_their_interval_as_often_as_stated() -> None:
     _, risks = decision_trial_answers().answers
     held = risks.frame.filter(question="failures to come")
-    inside = pl.col("value").is_between(pl.col("least"), pl.col("most"))
-    large = (pl.col("records") == "1000 vehicles") & pl.col("where").str.starts_with("the world")
-    assert held.filter(~large).select(inside).to_series().all()
-    assert held.filter(large)["value"].min() > 0.84  # type: ignore[operator]  # not empty
+    assert (
+        held.select(pl.col("value").is_between(pl.col("least"), pl.col("most"))).to_series().all()
+    )
+    assert held.filter(records="1000 vehicles")["n"].min() == 80

@@ -11,7 +11,9 @@ under the true lives:
 - chance of being best: what the advice told of its own bundle, and how often it was the best.
 - renewal age: cost a year beyond that of the best age, as a share of it, over all components.
 - fixed price (see `priced_years`): the share of years that lose, and the share that was told.
-- failures to come (see `failures_to_come`): the share of counts within the 90 % interval.
+- failures to come (see `failures_to_come`): the share of counts within the 90 % interval. The
+  first 24 of the 80 workshops of 1,000 vehicles answer everything; by themselves they held 85.4 %
+  (standard error 1.4), which is why 56 more were asked, of new random streams.
 
 Every value is a ratio of sums; `std_err` is its Monte-Carlo standard error over `n` workshops, or
 over the paths of `n` situations for the rules of thumb. `least` and `most` are the bar, where
@@ -67,9 +69,11 @@ class Size:
     true_paths: int
     price_workshops: int
     forecast_workshops: int
+    more_forecasts: int
 
 
-FULL = Size({100: 24, 300: 30, 1000: 24}, 9, 20_000, 500, 80)
+FULL = Size({100: 24, 300: 30, 1000: 24}, 9, 20_000, 500, 80, 56)
+"""Of the largest workshops so many more are asked for forecasts alone, to tell 87 from 90 %."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -159,6 +163,12 @@ def forecast_rows(lived: LivedOn) -> Iterator[Row]:
         many = one["expected"]
         size = "fewer than 2" if many < 2 else "2 to 10" if many < 10 else "10 or more"
         yield from of_judged(f"the world, {size} expected", one)
+
+
+def more_forecasts(vehicles: int, stream: np.random.SeedSequence, number: int) -> list[Row]:
+    """One workshop's forecasts, where nothing else is asked of it."""
+    where = {"records": f"{vehicles} vehicles", "unit": number}
+    return [where | row for row in forecast_rows(lived_on(vehicles, np.random.default_rng(stream)))]
 
 
 def of_judged(where: str, one: Row) -> Iterator[Row]:
@@ -283,7 +293,7 @@ def study(size: Size, *, seed: int, run: Callable[..., Iterable[Any]]) -> pl.Dat
 
     Each workshop has a random stream of its own, so that the order of work does not matter.
     """
-    first, *streams = np.random.SeedSequence(seed).spawn(4)
+    first, *streams = np.random.SeedSequence(seed).spawn(5)
     cases = situations(size.per_group, np.random.default_rng(first))
     prices = list(run(partial(priced, n_paths=size.true_paths), cases, first.spawn(len(cases))))
     sizes = zip(size.workshops.items(), streams[0].spawn(len(size.workshops)), strict=True)
@@ -292,8 +302,12 @@ def study(size: Size, *, seed: int, run: Callable[..., Iterable[Any]]) -> pl.Dat
         for (vehicles, n), stream in sizes
         for k, own in enumerate(stream.spawn(n))
     ]
+    largest, n_largest = max(size.workshops.items())
+    more = streams[3].spawn(size.more_forecasts)
+    numbers = range(n_largest, n_largest + size.more_forecasts)
     parts = [
         *run(answers, asked),
+        *run(more_forecasts, [largest] * size.more_forecasts, more, numbers),
         *run(price_rows, *each(PAST, size.price_workshops, streams[1])),
         *run(weibull_rows, *each(CELLS, size.forecast_workshops, streams[2])),
     ]

@@ -33,7 +33,7 @@ TWINS = Situation(
 @pytest.fixture(scope="module")
 def table() -> pl.DataFrame:
     """The study's own table, in one process."""
-    return study(Size({100: 1}, 4, 400, 2, 1), seed=5, run=map)
+    return study(Size({100: 1}, 4, 400, 2, 1, 1), seed=5, run=map)
 
 
 def test_every_question_has_its_rows_and_its_bar(table: pl.DataFrame) -> None:
