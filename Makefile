@@ -83,7 +83,7 @@ study-truth: setup
 	cd tests && PYTHONPATH=../analysis POLARS_MAX_THREADS=1 ../$(BIN)/python -m studies.truth 200
 
 # what decisions cost beyond the best, how often years lose at the advised price and counts fall in
-# their interval, on simulated workshops: about eight minutes on two cores
+# their interval, on simulated workshops: about twelve minutes on two cores
 study-regret: setup
 	cd tests && PYTHONPATH=../analysis POLARS_MAX_THREADS=1 OMP_NUM_THREADS=1 ../$(BIN)/python -m studies.regret
 
