@@ -44,6 +44,7 @@ HOMES = {
     "comeback_answer": "wornby.reports.repeat_answers",
     "trend_answer": "wornby.reports.repeat_answers",
     "grade_answer": "wornby.reports.comparison_answers",
+    "grades_told_apart": "wornby.reports.comparison_answers",
     "rule_trial_answer": "wornby.reports.trial_answers",
     "interval_trial_answer": "wornby.reports.trial_answers",
     "survey_trial_answer": "wornby.reports.survey_trials",

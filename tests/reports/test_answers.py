@@ -10,7 +10,7 @@ import pytest
 from wornby.curves.profile import b_life
 from wornby.errors import EstimateError
 from wornby.reports.bar_figures import draw_expected, draw_prices
-from wornby.reports.comparison_answers import grade_answer
+from wornby.reports.comparison_answers import grade_answer, grades_told_apart
 from wornby.reports.expected_answers import expected_answer
 from wornby.reports.left_out import where_stated
 from wornby.reports.life_answers import life_answer
@@ -119,6 +119,19 @@ def test_an_owner_reads_how_sure_a_grade_is_and_an_analyst_its_p_value(demo: Wor
     for row in words.frame.drop_nulls("p_value").to_dicts():
         assert row["p_value"] <= row["p_value_held"]
         assert (row["how_sure"] == "not enough to tell") == (row["p_value_held"] >= 0.05)
+
+
+def test_the_letter_shows_the_grades_that_differ_and_counts_the_others(demo: Workshop) -> None:
+    every = grade_answer(demo)
+    told = grades_told_apart(every)
+    rest = every.frame.height - told.frame.height
+    assert 0 < told.frame.height == told.people.height
+    assert rest > 0
+    assert told.notes[0].startswith(f"Of {rest} other grades there is not enough to tell")
+    shown = told.people["against the others"].to_list()
+    assert all(text.startswith(("fails sooner", "lasts longer")) for text in shown)
+    nothing = replace(every, frame=every.frame.with_columns(p_value_held=pl.lit(1.0)))
+    assert grades_told_apart(nothing) is nothing
 
 
 @pytest.mark.parametrize(

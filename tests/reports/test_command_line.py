@@ -46,7 +46,7 @@ DEMO = Path(__file__).parents[2] / "data_demo"
         (["renew", "--by", "card"], "its twin has failed"),
         (["vehicle", "--age", "14", "--odometer", "105000"], "Order of work"),
         (["inspect"], "shows before it fails, months"),
-        (["life", "--by", "cost"], "the dearest part is the cheaper choice"),
+        (["life", "--by", "cost"], "dearest part worth paying for"),
         (["price"], "profit next year as asked"),
         (["price", "--by", "version"], "past jobs (of other versions)"),
         (["price", "--by", "found"], "safety part: renewed if found degraded"),

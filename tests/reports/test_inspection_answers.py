@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 
+import polars as pl
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
@@ -9,6 +10,7 @@ from hypothesis import strategies as st
 from wornby.curves.delay_times import DelayTime
 from wornby.demo.parameters import TRUE_LIVES, WorldParameters
 from wornby.errors import EstimateError, RecordError
+from wornby.reports.comparison_answers import grade_answer
 from wornby.reports.delays import delay_of, service_look
 from wornby.reports.grade_cost_answers import grade_cost_answer
 from wornby.reports.inspection_answers import (
@@ -105,7 +107,25 @@ def test_aftermarket_parts_of_the_demo_are_the_dear_choice(demo: Workshop) -> No
     copies = [r for r in frame.to_dicts() if r["grade"] == "aftermarket" and not r["few"]]
     assert len(copies) >= 8
     assert all(r["dearest_cheaper_probability"] > 0.9 for r in copies)
-    assert all(r["failed_12_months"] < r["failed_24_months"] for r in frame.to_dicts())
+    early = [frame[f"failed_{months}_months_by_curve"] for months in (12, 24)]
+    assert (early[0] < early[1]).all()
+
+
+def test_money_says_a_plain_yes_only_where_the_table_of_grades_tells_them_apart(
+    demo: Workshop,
+) -> None:
+    answer, grades = grade_cost_answer(demo, service_years=5.0), grade_answer(demo).frame
+    apart = set(grades.filter(pl.col("p_value_held") < 0.05).select("component", "grade").rows())
+    told = answer.people.select("component", "grade", "dearest part worth paying for").rows()
+    yes = {(name, grade) for name, grade, verdict in told if verdict.startswith("yes")}
+    likely = {(name, grade) for name, grade, verdict in told if verdict.startswith("likely")}
+    assert yes
+    assert yes <= apart
+    assert likely
+    assert not likely & apart
+    assert any("cannot be told apart yet" in verdict for *_, verdict in told)
+    counted = [name for name in answer.people.columns if "failed within" in name]
+    assert not counted
 
 
 def test_grades_that_were_never_watched_are_not_compared(demo: Workshop) -> None:

@@ -1,5 +1,6 @@
 """Answers by comparison: part grades, observation rules, and failures that come back."""
 
+from dataclasses import replace
 from typing import Any
 
 import polars as pl
@@ -61,10 +62,29 @@ def grade_answer(workshop: Workshop, *, p_values: bool = False) -> Answer:
         pl.DataFrame(people),
         pl.DataFrame(rows, infer_schema_length=None),
         (
-            f"Failed: {workshop.episodes.rule.failed}. "
+            f"A part counts as failed once it has {workshop.episodes.rule.failed}. "
             + words.format(n=len(tested), months=EARLY_MONTHS, level=workshop.confidence),
             f"Rule: {workshop.episodes.rule.sentence()}.",
         ),
+    )
+
+
+def grades_told_apart(grades: Answer) -> Answer:
+    """The grades that differ from the others of their component, of a `grade_answer`.
+
+    A note says how many more there are.
+    """
+    differs = grades.frame["p_value_held"] < SURE
+    differs = differs.fill_null(value=False)
+    n, rest = int(differs.sum()), grades.frame.height - int(differs.sum())
+    if not rest or not n:
+        return grades
+    left = f"Of {rest} other {'grade' if rest == 1 else 'grades'} there is not enough to tell"
+    return replace(
+        grades,
+        people=grades.people.filter(differs),
+        frame=grades.frame.filter(differs),
+        notes=(f"{left}; `wornby life FOLDER --by grade` shows them as well.", *grades.notes),
     )
 
 

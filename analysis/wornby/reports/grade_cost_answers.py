@@ -12,18 +12,22 @@ from wornby.errors import EstimateError
 from wornby.histories.counts import YEARS
 from wornby.progress import each
 from wornby.records.catalogue import Component
-from wornby.reports.amounts import estimate_text, money, percent
+from wornby.reports.amounts import money, percent, simulated_chance
 from wornby.reports.answer import Answer
+from wornby.reports.comparison_answers import grade_answer
+from wornby.reports.sentences import SURE as DIFFERS
 from wornby.reports.sentences import cautions_for
 from wornby.reports.workshop import N_DRAWS, Workshop, pace_of
 
 FEWEST_FITTED = 5
 SURE = 0.9
+NOT_APART = "by the cost of a failure: their lives cannot be told apart yet"
 
 
 def grade_cost_answer(workshop: Workshop, *, service_years: float) -> Answer:
     """What each part grade costs a year of service, and how surely the dearer part is cheaper."""
     money_of(workshop.catalogue)
+    apart = _told_apart(workshop)
     rows: list[dict[str, Any]] = []
     people = []
     for component in each(list(workshop.catalogue.components.values()), "part grades"):
@@ -34,8 +38,9 @@ def grade_cost_answer(workshop: Workshop, *, service_years: float) -> Answer:
         for cost in grade_costs(
             choices, service_years=service_years, confidence=workshop.confidence
         ):
-            rows.append(_typed(component.name, cost, curves[cost.grade], service_years))
-            people.append(_people(component.name, cost, curves[cost.grade], workshop))
+            row = _typed(component.name, cost, curves[cost.grade], service_years)
+            rows.append(row | {"told_apart": (component.name, cost.grade) in apart})
+            people.append(_people(rows[-1], workshop.catalogue.currency))
     if not rows:
         raise EstimateError(
             f"no component has {FEWEST_FITTED} fitments watched in each of two priced grades: "
@@ -49,12 +54,27 @@ def grade_cost_answer(workshop: Workshop, *, service_years: float) -> Answer:
             "Fitted once by appointment and renewed in the same grade at each failure: part, "
             "access, labour, follow-on work and what a failure on the road costs, before tax. A "
             "comeback counts in full, whoever pays for it.",
-            f"Failed: {workshop.episodes.rule.failed}. Each grade's life is drawn from its own "
-            f"posterior; with fewer than {ENOUGH_FAILURES} failures the prior for the shape "
-            "speaks, and the row says so.",
+            f"The dearest part is worth paying for where it costs less a year with a chance of "
+            f"{percent(SURE)} or more. Where the lives of the two cannot be told apart by counting "
+            "failures, that rests on how much dearer a failure is than the part, and the row says "
+            "so.",
+            f"A part counts as failed once it has {workshop.episodes.rule.failed}. Each grade's "
+            f"life is drawn from its own posterior; with fewer than {ENOUGH_FAILURES} failures the "
+            "prior for the shape speaks, and the row says so. It rests on the fitments whose age "
+            "or, where a part wears by distance, whose distance is known: fewer than are counted "
+            "by grade.",
             *cautions_for([workshop.catalogue.component(row["component"]) for row in rows]),
         ),
     )
+
+
+def _told_apart(workshop: Workshop) -> set[tuple[str, str]]:
+    """The grades that differ from the others of their component; none where that is not known."""
+    try:
+        grades = grade_answer(workshop).frame.filter(pl.col("p_value_held") < DIFFERS)
+    except EstimateError:
+        return set()
+    return set(grades.select("component", "grade").iter_rows())
 
 
 def _watched(workshop: Workshop, component: Component) -> dict[str, ComponentCurve]:
@@ -98,8 +118,9 @@ def _typed(
         "failures": curve.counts.n_failures,
     }
     for months, early in zip(EARLY_MONTHS, cost.early, strict=True):
-        told |= {f"failed_{months}_months": early.value, f"failed_{months}_lower": early.lower,
-                 f"failed_{months}_upper": early.upper}  # fmt: skip
+        told |= {f"failed_{months}_months_by_curve": early.value,
+                 f"failed_{months}_months_by_curve_lower": early.lower,
+                 f"failed_{months}_months_by_curve_upper": early.upper}  # fmt: skip
     return told | {
         "service_years": service_years,
         "cost_per_year_net": cost.per_year.value,
@@ -111,29 +132,26 @@ def _typed(
     }
 
 
-def _people(
-    component: str, cost: GradeCost, curve: ComponentCurve, workshop: Workshop
-) -> dict[str, str]:
-    currency, year = workshop.catalogue.currency, cost.per_year
-    few = " (few)" if curve.weibull is None else ""
+def _people(row: dict[str, Any], currency: str) -> dict[str, str]:
+    year, lower, upper = (
+        money(row[f"cost_per_year_{end}"], currency) for end in ("net", "lower", "upper")
+    )
     return {
-        "component": component,
-        "grade": cost.grade,
-        "costs a year": f"{money(year.value or 0.0, currency)} "
-        f"({money(year.lower or 0.0, currency)} to {money(year.upper or 0.0, currency)})",
-        "the dearest part is the cheaper choice": _verdict(cost.dearest_cheaper),
-        "part": money(cost.price_net, currency),
-        **{
-            f"failed within {months} months": estimate_text(early)
-            for months, early in zip(EARLY_MONTHS, cost.early, strict=True)
-        },
-        "fitted, failed": f"{curve.counts.n_lives:.0f}, {curve.counts.n_failures:.0f}{few}",
+        "component": row["component"],
+        "grade": row["grade"],
+        "dearest part worth paying for": _verdict(row),
+        "costs a year": f"{year} ({lower} to {upper}){', few failed' if row['few'] else ''}",
+        "part": money(row["price_net"], currency),
     }
 
 
-def _verdict(chance: float | None) -> str:
+def _verdict(row: dict[str, Any]) -> str:
+    chance = row["dearest_cheaper_probability"]
     if chance is None:
         return "this is the dearest"
+    told = simulated_chance(chance, draws=N_DRAWS)
     if 1 - SURE < chance < SURE:
-        return f"{percent(chance)}: not enough to tell"
-    return f"{percent(chance)}: {'yes' if chance >= SURE else 'no'}"
+        return f"not enough to tell ({told})"
+    if chance < SURE:
+        return f"no ({told})"
+    return f"yes ({told})" if row["told_apart"] else f"likely ({told}), {NOT_APART}"

@@ -206,7 +206,7 @@ def part_answer(workshop: Workshop, told: VehicleTold) -> Answer:
             "found changes a part's life from here where the records tell how long a defect shows "
             "before it fails: degraded, it lives on for that delay; sound, a defect is less likely "
             "to be near.",
-            f"Failed: {workshop.episodes.rule.failed}.",
+            f"A part counts as failed once it has {workshop.episodes.rule.failed}.",
         ),
     )
 
