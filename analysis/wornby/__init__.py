@@ -97,7 +97,7 @@ HOMES = {
     "club_share_answer": "wornby.reports.club_answers",
     "club_findings": "wornby.reports.club_letter",
     "press_words": "wornby.reports.club_letter",
-    "club_version_answer": "wornby.reports.club_answers",
+    "club_version_answer": "wornby.reports.club_version_answers",
     "look_for_answer": "wornby.reports.club_answers",
     "club_survey_answer": "wornby.reports.club_answers",
     "club_method": "wornby.reports.club_letter",

@@ -1,5 +1,6 @@
 """What a club may say of shares by an age, of who kept silent, and beside a workshop's records."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -88,8 +89,11 @@ def test_an_age_that_hardly_an_answer_tells_of_is_out_of_reach_without_a_form(
     answer = survey_share_answer(
         lives, weighted, published, by=early, confidence=0.9, rng=np.random.default_rng(1)
     )
-    assert answer.people["without a form"].to_list() == ["out of reach"] * 2
-    assert set(answer.people["note"]) == {"hardly an answer tells of so early a time"}
+    assert answer.people["by the answers alone"].to_list() == ["too few early answers to tell"] * 2
+    assert answer.frame["rests_on_the_curve"].all()
+    assert set(answer.people["note"]) == {
+        "rests on the curve chosen; hardly an answer tells of so early a time"
+    }
 
 
 def test_a_finding_is_told_for_each_readiness_with_its_tipping_point(
@@ -116,7 +120,12 @@ def test_the_picture_says_what_it_shows(findings: list[Readiness]) -> None:
     drawn = draw_nonresponse(findings, Thresholds())
     assert len(drawn.drawings) == 2
     assert "if those without trouble are 5 times less ready to answer" in repr(drawn)
-    assert "Whatever the silent would say" in repr(drawn)
+    assert "dashed: the stated share." in drawn.legend
+    assert "Whatever the silent would say" not in repr(drawn)
+    known = [replace(one, bounds=SilentBounds(80.0, 11, 23)) for one in findings]
+    bounded = draw_nonresponse(known, Thresholds())
+    assert "Whatever the silent would say: 10\u00a0% to 75\u00a0%" in repr(bounded)
+    assert "dotted: what no silence can undo." in bounded.legend
 
 
 def test_a_workshop_and_a_club_are_pooled_only_where_they_are_compatible(

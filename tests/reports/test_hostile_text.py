@@ -28,13 +28,13 @@ from wornby.reports.club import open_club
 from wornby.reports.club_answers import (
     club_share_answer,
     club_survey_answer,
-    club_version_answer,
     draw_silence,
     look_for_answer,
     silence,
     silence_answer,
 )
 from wornby.reports.club_letter import club_findings, club_method, press_words
+from wornby.reports.club_version_answers import club_version_answer
 from wornby.reports.comparison_answers import grade_answer
 from wornby.reports.expected_answers import expected_answer
 from wornby.reports.figures import Drawing, in_our_style, panel_alone, svg_text, titled

@@ -11,7 +11,8 @@ from wornby.histories.counts import Counts
 from wornby.histories.observation import WORKSHOP
 from wornby.histories.watching import Episodes
 from wornby.ledger import Ledger
-from wornby.survey.workshop_and_club import both, first_of_vehicle, two_sources
+from wornby.survey.lives_alike import lives_together
+from wornby.survey.workshop_and_club import first_of_vehicle, two_sources
 
 
 def exact(ages: np.ndarray, *, until: float) -> Counts:
@@ -70,7 +71,7 @@ def test_together_is_the_fit_of_all_lives_and_narrower() -> None:
     assert one.compatible
     assert one.workshop is not None
     assert one.together is not None
-    assert one.together.scale == pytest.approx(weibull(both(ours, theirs)).scale)
+    assert one.together.scale == pytest.approx(weibull(lives_together([ours, theirs])).scale)
     assert one.together.covariance[0, 0] < one.workshop.covariance[0, 0]
 
 

@@ -15,6 +15,11 @@ from wornby.reports.shown_text import LONGEST_SENTENCE, shown
 INERT_IN_JUPYTER = "mathjax_ignore tex2jax_ignore"
 """What keeps Jupyter from reading dollar signs in a table or sentence as formulas."""
 NUMBER = re.compile(r"-?[£$€]?[\d.,]+(\s?%)?")
+WITH_UNIT = re.compile(
+    r"(?<![\w.,&#])\d[\d.,]{0,11}(?:[ \u00a0](?:%|years|miles|kilometres|months|days|hours))(?!\w)"
+    r"|(?<![\w.,&#])\d{1,3}(?:,\d{3})+(?![\w.,])"
+)
+"""A number of so many digits that is not parted from its unit, nor within."""
 ALL = "all together"
 """The name of a row that sums the others."""
 NOTHING: frozenset[str] = frozenset()
@@ -154,7 +159,8 @@ def _row(row: list[str], kinds: list[str]) -> str:
 
 def _cell(tag: str, text: str, kind: str) -> str:
     opened = f"{tag} class='{kind}'" if kind else tag
-    return f"<{opened}>{html.escape(text)}</{tag[:2]}>"
+    body = WITH_UNIT.sub(r"<span class='whole'>\g<0></span>", html.escape(text))
+    return f"<{opened}>{body}</{tag[:2]}>"
 
 
 def _with_code(note: str) -> str:

@@ -1,34 +1,36 @@
-"""The club's letter: findings a member can read, lives by version, what to look for and when."""
+"""The club's letter: findings a member can read, what to look for and when, and who was silent."""
 
 from dataclasses import replace
 from typing import Any
 
 import polars as pl
 
-from wornby.curves.uncertainty import Estimate
-from wornby.errors import EstimateError
-from wornby.reports.amounts import amount, percent
+from wornby.histories.counts import YEARS
+from wornby.records.catalogue import Component
+from wornby.reports.amounts import amount, joined
 from wornby.reports.answer import Answer
 from wornby.reports.club import Club
 from wornby.reports.figures import Drawings
-from wornby.reports.nonresponse_answers import nonresponse_answer, nonresponse_findings
+from wornby.reports.nonresponse_answers import (
+    nonresponse_answer,
+    nonresponse_findings,
+    readiness_method,
+)
 from wornby.reports.nonresponse_figures import draw_nonresponse
 from wornby.reports.sentences import NEVER_CERTIFIED, Sentences, cautions_for
 from wornby.reports.survey_answers import who_answered_answer
-from wornby.reports.survey_share_answers import (
-    BOUNDS,
-    TENTH,
-    reach_text,
-    survey_share_answer,
-    within_reach,
-)
-from wornby.reports.survey_tables import WITHHELD, why_once, with_few_digits
-from wornby.survey.design_intervals import weighted_lives, weighted_weibull
+from wornby.reports.survey_share_answers import share_method, survey_share_answer
+from wornby.reports.survey_tables import why_once
 from wornby.survey.nonresponse import Readiness
-from wornby.survey.replicates import N_REPLICATES, replicate_weights
 
-FEWEST_RENEWED = 5
-"""Of a version, before its life is told: with fewer the curve is its form alone."""
+REPLICATES = "shares"
+"""The question whose chance draws the shares and their readiness have in common."""
+EVERY_SERVICE, ANY_AGE, NOW = "any age, at every service", "any age", "now"
+WHY_FROM = {
+    EVERY_SERVICE: "A safety part is looked at at every service, whatever the answers say.",
+    NOW: "Now: every vehicle on the road is older than the age at which looking would begin.",
+    ANY_AGE: "Any age: the answers do not tell from when.",
+}
 
 
 def club_share_answer(club: Club, *, age_years: float, distance: float) -> Answer:
@@ -39,125 +41,104 @@ def club_share_answer(club: Club, *, age_years: float, distance: float) -> Answe
         club.published,
         by={"age": age_years, "distance": distance},
         confidence=club.confidence,
-        rng=club.rng("shares"),
+        rng=club.rng(REPLICATES),
     )
-    return why_once(answer, club.published.thresholds)
+    told = why_once(
+        answer, club.published.thresholds, elsewhere=share_method(club.lives, club.weighted)
+    )
+    return _with_places(club, told)
 
 
-def club_version_answer(club: Club) -> Answer:
-    """B10 lives by version, where a version's numbers of answers may be published."""
-    weights = replicate_weights(club.weighted, rng=club.rng("versions"), n=N_REPLICATES)
-    told = [
-        _version_row(club, row, _version_life(club, row, weights))
-        for row in club.published.by_version.to_dicts()
+def places_of(club: Club, component: str) -> int:
+    """On how many places of a vehicle the component sits; one where no catalogue says."""
+    known = club.catalogue.get(component)
+    return max(len(known.positions), 1) if known else 1
+
+
+def how_many(places: int) -> str:
+    """A small number in words.
+
+    >>> how_many(2), how_many(12)
+    ('two', '12')
+    """
+    words = ("two", "three", "four", "five", "six")
+    return words[places - 2] if 2 <= places <= len(words) + 1 else str(places)
+
+
+def _with_places(club: Club, answer: Answer) -> Answer:
+    """The shares, with the places of which an owner tells as of one."""
+    places = [places_of(club, name) for name in answer.frame["component"]]
+    notes = [
+        joined("" if n == 1 else f"at least one of {how_many(n)}", note)
+        for n, note in zip(places, answer.people["note"], strict=True)
     ]
-    every = pl.DataFrame(told, infer_schema_length=None)
-    shown = every.filter(pl.col("text") != WITHHELD)
-    if shown.is_empty():
-        raise EstimateError("no version has answers enough for a life of its own to be shown")
-    frame = every.filter(
-        pl.col(name).is_in(shown[name].implode()) for name in ("component", "version")
-    )
-    most = shown.group_by("version").len().sort("len", "version", descending=[True, False])
-    people = (
-        frame.pivot(on="version", index="component", values="text")
-        .fill_null(WITHHELD)
-        .select("component", *most["version"])
-    )
-    answer = Answer(
-        "By when one in ten had been renewed, by version",
-        people,
-        frame.drop("text"),
-        (
-            "Each version by itself, so the ranges are wide; where they overlap much, nothing "
-            f"says that the versions differ. Ranges hold with {percent(club.confidence)} chance, "
-            "by the survey's design. Out of reach: hardly an answer tells of so early a time.",
-        ),
-        a_row_a_cell=True,
-    )
-    return why_once(with_few_digits(answer), club.published.thresholds)
-
-
-def _version_row(club: Club, told: dict[str, Any], life: Estimate | None) -> dict[str, Any]:
-    """One version's life, typed and as text; without one, why."""
-    cell = {"component": told["component"], "version": told["version"]}
-    unit = club.lives.counts[told["component"]].unit
-    bounds = {f"b10_{part}": None if life is None else getattr(life, part) for part in BOUNDS}
-    reason = (
-        f"not shown: withheld, or fewer than {_fewest_renewed(club)} renewed"
-        if life is None
-        else life.note
-    )
-    return {
-        **cell,
-        **bounds,
-        "unit": unit,
-        "confidence": club.confidence,
-        "reason": reason,
-        "text": WITHHELD if life is None else reach_text(life),
-    }
-
-
-def _fewest_renewed(club: Club) -> int:
-    return max(FEWEST_RENEWED, club.published.thresholds.minimum_cell)
-
-
-def _version_life(club: Club, told: dict[str, Any], weights: Any) -> Estimate | None:
-    """The B10 life of one version's parts; None where its numbers are withheld or too few."""
-    if None in (told["renewed"], told["original"]) or told["renewed"] < _fewest_renewed(club):
-        return None
-    of_version = club.weighted.answers.filter(version=told["version"]).select("respondent")
-    lives = club.lives.lives.filter(component=told["component"]).join(of_version, on="respondent")
-    if lives.height < club.published.thresholds.minimum_base:
-        return None
-    part = replace(club.lives, lives=lives)
-    try:
-        of = weighted_lives(part, told["component"], weighted=club.weighted, weights=weights)
-        life = weighted_weibull(of).b_life(TENTH, confidence=club.confidence)
-    except EstimateError:
-        return None
-    return within_reach(life, of.counts)
+    people = answer.people.with_columns(note=pl.Series(notes, dtype=pl.String))
+    frame = answer.frame.with_columns(places=pl.Series(places, dtype=pl.Int64))
+    return replace(answer, people=people, frame=frame)
 
 
 def look_for_answer(club: Club, shares: Answer) -> Answer | Sentences:
-    """What to look for on each component, and from which age or distance on."""
+    """What to look for on each component, and from which age or distance on.
+
+    The column that says from when is left out where it would say the same of every component.
+    """
     if not club.catalogue:
         return Sentences(("Left out: no workshop.toml says what to look for.",))
     soonest = shares.frame.sort("weibull_value", descending=True, maintain_order=True)
     known = [row for row in soonest.to_dicts() if row["component"] in club.catalogue]
-    rows = [
-        {
-            "component": row["component"],
-            "look_for": club.catalogue[row["component"]].look_for,
-            "from": row["b10_lower"],
-            "unit": row["unit"],
-        }
-        for row in known
-    ]
-    people = [
-        {
-            "component": row["component"],
-            "from": "any age"
-            if row["from"] is None
-            else f"{amount(row['from'], row['unit'])} {row['unit']}",
-            "look for": row["look_for"],
-        }
-        for row in rows
-    ]
-    parts = [club.catalogue[row["component"]] for row in known]
+    rows = [_look_row(club, row) for row in known]
+    people = pl.DataFrame(rows, infer_schema_length=None).select(
+        "component", pl.col("when").alias("from"), pl.col("look_for").alias("look for")
+    )
+    said = {row["when"] for row in rows}
     return Answer(
-        "What to look for, and from when",
-        pl.DataFrame(people),
+        "What to look for on each component",
+        people.drop("from") if len(said) == 1 else people,
         pl.DataFrame(rows, infer_schema_length=None),
         (
-            "From: the earliest time by which one part in ten may have needed renewal, the lower "
-            "end of its range; any age where the answers do not tell it. Before it looking does "
-            "no harm either.",
-            *cautions_for(parts),
+            *_from_notes(said),
+            *cautions_for([club.catalogue[row["component"]] for row in known]),
             "These are estimates from members' answers. They advise which parts to look at; "
             + NEVER_CERTIFIED,
         ),
     )
+
+
+def _look_row(club: Club, share: dict[str, Any]) -> dict[str, Any]:
+    """What to look for on one component, from when, and its own cautions."""
+    part = club.catalogue[share["component"]]
+    return {
+        "component": share["component"],
+        "look_for": part.look_for,
+        "from": None if part.safety else share["b10_lower"],
+        "unit": share["unit"],
+        "when": _when(club, part, share),
+        "cautions": " ".join(cautions_for([part])),
+    }
+
+
+def _when(club: Club, part: Component, share: dict[str, Any]) -> str:
+    """From when to look, in words where a number would tell nothing."""
+    if part.safety:
+        return EVERY_SERVICE
+    if share["b10_lower"] is None:
+        return ANY_AGE
+    youngest = club.weighted.calendar_year - int(max(club.weighted.on_the_road["model_year"]))
+    if share["unit"] == YEARS and share["b10_lower"] <= youngest:
+        return NOW
+    return f"{amount(share['b10_lower'], share['unit'])} {share['unit']}"
+
+
+def _from_notes(said: set[str]) -> list[str]:
+    """What the column means; of one word alone, that it holds for all."""
+    words = [note for word, note in WHY_FROM.items() if word in said]
+    if said <= set(WHY_FROM):
+        return words
+    return [
+        "From: the earliest time by which one part in ten may have needed renewal, the lower end "
+        "of its range. Before it looking does no harm either.",
+        *words,
+    ]
 
 
 def club_survey_answer(club: Club) -> Answer:
@@ -181,14 +162,14 @@ def silence(
         asked=members,
         conclusion=None,
         confidence=club.confidence,
-        rng=club.rng("silence"),
+        rng=club.rng(REPLICATES),
     )
 
 
 def silence_answer(club: Club, findings: list[Readiness]) -> Answer:
     """How far each finding moves if those without trouble answered less, or more, readily."""
     answer = nonresponse_answer(findings, club.published, confidence=club.confidence)
-    return why_once(answer, club.published.thresholds)
+    return why_once(answer, club.published.thresholds, elsewhere=readiness_method(club.confidence))
 
 
 def draw_silence(club: Club, findings: list[Readiness]) -> Drawings:

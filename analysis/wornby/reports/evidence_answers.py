@@ -12,10 +12,10 @@ from wornby.curves.uncertainty import Estimate
 from wornby.errors import EstimateError
 from wornby.histories.observation import LIFE_ENDS, ObservationRule
 from wornby.histories.watching import episodes
+from wornby.reports.amounts import with_unit
 from wornby.reports.answer import Answer
 from wornby.reports.club import open_club
 from wornby.reports.survey_share_answers import (
-    reach_text,
     shown_components,
     within_reach,
     worth,
@@ -107,7 +107,7 @@ def _said(
     n_worth: int,
     told: dict[str, Estimate | None],
 ) -> dict[str, str]:
-    texts = {name: "" if e is None else reach_text(e) for name, e in told.items()}
+    texts = {name: "" if e is None else _life_text(e) for name, e in told.items()}
     return {
         "component": component,
         "vehicles watched": f"{n_lives:.0f}",
@@ -117,6 +117,10 @@ def _said(
         "one life?": verdict(one),
         "B10 life, together": texts["together"],
     }
+
+
+def _life_text(life: Estimate) -> str:
+    return "out of reach" if life.value is None else with_unit(life)
 
 
 def verdict(one: TwoSources) -> str:

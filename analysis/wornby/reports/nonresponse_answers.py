@@ -3,6 +3,7 @@
 import math
 from collections.abc import Mapping
 from contextlib import suppress
+from copy import deepcopy
 from typing import Any
 
 import numpy as np
@@ -13,6 +14,7 @@ from wornby.errors import EstimateError
 from wornby.histories.counts import scale_of
 from wornby.reports.amounts import percent, stated
 from wornby.reports.answer import Answer
+from wornby.reports.survey_life_answers import few_digits
 from wornby.reports.survey_share_answers import share_text, shown_components
 from wornby.reports.survey_tables import WITHHELD, hiding_note, with_few_digits
 from wornby.survey.lives import SurveyLives
@@ -25,10 +27,12 @@ from wornby.survey.nonresponse import (
     readiness,
 )
 from wornby.survey.publication import Publication
+from wornby.survey.replicates import N_REPLICATES
 from wornby.survey.thresholds import Thresholds
 from wornby.survey.weighted import WeightedSurvey
 
-N_REPLICATES = 100
+TELLING = 0.9
+"""Bounds further apart than this rule out hardly anything, and are not told."""
 
 
 def nonresponse_findings(
@@ -45,7 +49,9 @@ def nonresponse_findings(
     """Each component's finding for every readiness; those whose lives may be published.
 
     `by` has an age in years and a distance in the unit of the lives, by scale; `asked` is how many
-    members were asked, the vehicles on the road where nobody says; `conclusion` is a share. What
+    members were asked, the vehicles on the road where nobody says; `conclusion` is a share. All
+    have the replicates that `survey_share_answer` draws from the same generator, so that one
+    number has one range. What
     has no curve is left out. EstimateError: nothing to show, or fewer asked than answered.
     """
     whom = float(weighted.on_the_road["on_the_road"].sum()) if asked is None else asked
@@ -64,7 +70,7 @@ def nonresponse_findings(
                     asked=whom,
                     conclusion=conclusion,
                     confidence=confidence,
-                    rng=rng,
+                    rng=deepcopy(rng),
                     n=N_REPLICATES,
                 )
             )
@@ -78,22 +84,33 @@ def nonresponse_answer(
 ) -> Answer:
     """How each finding moves with the readiness of those without trouble, and its bounds."""
     thresholds = published.thresholds
-    people = [_said(one, thresholds, confidence) for one in findings]
-    rows = [row for one in findings for row in _typed(one, thresholds, confidence)]
+    bounded = any(telling(shown_bounds(one.bounds, thresholds)) for one in findings)
+    people = [_said(one, confidence) for one in findings]
+    rows = [row for one in findings for row in _typed(one, confidence)]
+    if bounded:
+        people = [
+            row | _said_bounds(one, thresholds) for row, one in zip(people, findings, strict=True)
+        ]
+        each = [one for one in findings for _ in range(one.table.height)]
+        rows = [row | _typed_bounds(one, thresholds) for row, one in zip(rows, each, strict=True)]
     answer = Answer(
-        "If those without trouble are less ready to answer",
+        "Each finding, by who was readier to answer",
         pl.DataFrame(people),
         pl.DataFrame(rows, infer_schema_length=None),
-        _notes(findings, published, confidence),
+        _notes(findings, published, confidence, bounded=bounded),
         a_row_a_cell=True,
     )
     return with_few_digits(answer)
 
 
-def _said(one: Readiness, thresholds: Thresholds, confidence: float) -> dict[str, str]:
+def _said(one: Readiness, confidence: float) -> dict[str, str]:
     shares = {
         row["times_less_ready"]: Estimate(
-            row["share"], row["lower"], row["upper"], confidence, "chance"
+            few_digits(row["share"]),
+            few_digits(row["lower"]),
+            few_digits(row["upper"]),
+            confidence,
+            "chance",
         )
         for row in one.table.to_dicts()
     }
@@ -106,11 +123,22 @@ def _said(one: Readiness, thresholds: Thresholds, confidence: float) -> dict[str
     }
     if one.conclusion is not None:
         told[f"{percent(one.conclusion)} at"] = tipping_text(one)
-    bounds = shown_bounds(one.bounds, thresholds)
-    told["whatever the silent would say"] = (
-        WITHHELD if bounds is None else f"{percent(bounds[0])} to {percent(bounds[1])}"
-    )
     return told
+
+
+def _said_bounds(one: Readiness, thresholds: Thresholds) -> dict[str, str]:
+    bounds = shown_bounds(one.bounds, thresholds)
+    text = WITHHELD if bounds is None else f"{percent(bounds[0])} to {percent(bounds[1])}"
+    return {"whatever the silent would say": text}
+
+
+def telling(bounds: tuple[float, float] | None) -> bool:
+    """Whether bounds that are shown rule out anything to speak of.
+
+    >>> telling((0.0, 0.99)), telling((0.1, 0.75)), telling(None)
+    (False, True, False)
+    """
+    return bounds is not None and bounds[1] - bounds[0] < TELLING
 
 
 def readiness_text(times_less_ready: float) -> str:
@@ -151,9 +179,7 @@ def shown_bounds(bounds: SilentBounds | None, thresholds: Thresholds) -> tuple[f
     return step * least / 100, min(step * most / 100, 1.0)
 
 
-def _typed(one: Readiness, thresholds: Thresholds, confidence: float) -> list[dict[str, Any]]:
-    bounds = shown_bounds(one.bounds, thresholds)
-    least, most = bounds or (None, None)
+def _typed(one: Readiness, confidence: float) -> list[dict[str, Any]]:
     tipping = (
         {} if one.conclusion is None else {"conclusion": one.conclusion, "tips_at": one.tips_at}
     )
@@ -162,27 +188,43 @@ def _typed(one: Readiness, thresholds: Thresholds, confidence: float) -> list[di
         | row
         | {"confidence": confidence}
         | tipping
-        | {
-            "share_least": least,
-            "share_most": most,
-            "reason": "" if bounds else f"least and most {WITHHELD}: too few answers behind them",
-        }
         for row in one.table.to_dicts()
     ]
 
 
-def _notes(findings: list[Readiness], published: Publication, confidence: float) -> tuple[str, ...]:
+def _typed_bounds(one: Readiness, thresholds: Thresholds) -> dict[str, Any]:
+    bounds = shown_bounds(one.bounds, thresholds)
+    least, most = bounds or (None, None)
+    reason = "" if bounds else f"least and most {WITHHELD}: too few answers behind them"
+    return {"share_least": least, "share_most": most, "reason": reason}
+
+
+def readiness_method(confidence: float) -> tuple[str, ...]:
+    """How findings were made again: for a letter to say once, at its end."""
+    return (
+        "For each readiness to answer the share is made again (Weibull, "
+        f"{confidence:.0%} interval of the design): each owner whose part was not renewed stands "
+        "for so many more, or fewer, and the answers are raked anew, with the same replicates each "
+        "time.",
+    )
+
+
+def _notes(
+    findings: list[Readiness], published: Publication, confidence: float, *, bounded: bool
+) -> tuple[str, ...]:
+    asked = f"{findings[0].asked:,.0f} vehicles asked about"
     notes = [
-        f"Share renewed by the age or distance (Weibull, {confidence:.0%} interval of the design), "
-        "made again as if owners whose part was not renewed were so many times less ready, or "
-        "readier, to answer: each of them then stands for so many more, or fewer, and the answers "
-        "are raked anew. No answer tells which of these it is. Vehicles given up because the part "
-        "failed never answer: they are as if those without trouble were readier. Intervals come of "
-        "chance draws of their own, and may differ by a few per cent from those told elsewhere.",
+        "Each share as if owners whose part was not renewed were so many times less ready, or "
+        "readier, to answer. No answer tells which of these it is. Vehicles given up because the "
+        "part failed never answer: they are as if those without trouble were readier.",
+        *readiness_method(confidence),
         "Whatever the silent would say: the share at least and at most, with nothing assumed of "
-        "who did not answer, does not know, or is too young (Manski 1989), of those of "
-        f"{findings[0].asked:,.0f} vehicles asked about that are old enough; by distance, of all. "
-        "The first assumes that all of these still have the original, the second none.",
+        f"who did not answer, does not know, or is too young (Manski 1989), of those of {asked} "
+        "that are old enough; by distance, of all. The first assumes that all of these still have "
+        "the original, the second none."
+        if bounded
+        else f"Whatever the silent would say, a share may be nearly anything: of {asked} so few "
+        "were answered for that the answers by themselves rule out hardly anything.",
         hiding_note(published.thresholds),
     ]
     if findings[0].conclusion is not None:

@@ -19,15 +19,15 @@ from wornby.reports.figures import (
     panel_alone,
     titled,
 )
-from wornby.reports.nonresponse_answers import shown_bounds, tipping_text
+from wornby.reports.nonresponse_answers import shown_bounds, telling, tipping_text
 from wornby.survey.nonresponse import Readiness
 from wornby.survey.thresholds import Thresholds
 
 LEGEND = (
     "Line: the share renewed by then, were those without trouble so many times readier, or less "
-    "ready, to answer; pale band: its interval; dashed: the stated share; dotted: what no silence "
-    "can undo."
+    "ready, to answer; pale band: its interval"
 )
+DASHED_SAYS, DOTTED_SAYS = "dashed: the stated share", "dotted: what no silence can undo"
 
 
 def draw_nonresponse(findings: list[Readiness], thresholds: Thresholds) -> Drawings:
@@ -38,7 +38,17 @@ def draw_nonresponse(findings: list[Readiness], thresholds: Thresholds) -> Drawi
     if not findings:
         raise EstimateError("no finding to draw")
     with in_our_style():
-        return Drawings(tuple(_panel(one, thresholds) for one in findings), LEGEND)
+        return Drawings(
+            tuple(_panel(one, thresholds) for one in findings), _legend(findings, thresholds)
+        )
+
+
+def _legend(findings: list[Readiness], thresholds: Thresholds) -> str:
+    """What the lines are that were drawn, and of none that was not."""
+    dashed = any(one.conclusion is not None for one in findings)
+    dotted = any(telling(shown_bounds(one.bounds, thresholds)) for one in findings)
+    lines = [LEGEND, *([DASHED_SAYS] if dashed else []), *([DOTTED_SAYS] if dotted else [])]
+    return "; ".join(lines) + "."
 
 
 def _panel(one: Readiness, thresholds: Thresholds) -> Drawing:
@@ -49,7 +59,8 @@ def _panel(one: Readiness, thresholds: Thresholds) -> Drawing:
     panel.axvline(1.0, color=QUIET, linewidth=0.6)
     if one.conclusion is not None:
         panel.axhline(one.conclusion, color=INK, linestyle=DASHED, linewidth=1.0)
-    bounds = shown_bounds(one.bounds, thresholds)
+    shown = shown_bounds(one.bounds, thresholds)
+    bounds = shown if telling(shown) else None
     for bound in bounds or ():
         panel.axhline(bound, color=QUIET, linestyle=":", linewidth=1.0)
     panel.set_xscale("log")

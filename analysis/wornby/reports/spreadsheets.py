@@ -2,7 +2,8 @@
 
 A table leaves with the rows that the page shows, in typed columns. No text in it is ever a
 formula: a workbook stores it as text, and in CSV an apostrophe stands before what would be one.
-Cautions stand beside the rows, in a column of their own.
+Cautions stand beside the rows, in a column of their own: all those of the table, or, where its rows
+tell their own, these.
 """
 
 import io
@@ -68,7 +69,7 @@ def exported(answer: Answer) -> pl.DataFrame:
     """
     typed = answer.a_row_a_cell or answer.frame.height == answer.people.height
     nested = answer.frame if typed else answer.people
-    if warned := answer.cautions():
+    if (warned := answer.cautions()) and "cautions" not in nested.columns:
         nested = nested.with_columns(cautions=pl.lit(" ".join(warned)))
     frame = nested.with_columns(
         pl.col(name)

@@ -32,6 +32,9 @@ from wornby.survey.weighted import WeightedSurvey
 
 TENTH = 0.10
 BOUNDS = ("value", "lower", "upper")
+TOO_FEW = "too few early answers to tell"
+ON_THE_CURVE = "rests on the curve chosen"
+"""Said of a share that the same answers, without a curve, do not bear out or cannot tell."""
 
 
 def survey_share_answer(
@@ -43,7 +46,7 @@ def survey_share_answer(
     confidence: float,
     rng: np.random.Generator,
 ) -> Answer:
-    """Each component's share renewed by an age or distance, and its B10 life, as members tell.
+    """Each component's share renewed by an age or distance, and when one in ten was, as told.
 
     `by` has an age in years and a distance in the unit of the lives, by scale. Limits are
     those of the survey's design: of the answers that chance might have sent, raked each time. Only
@@ -115,8 +118,19 @@ def within_reach(life: Estimate, counts: Counts) -> Estimate:
 
 
 def reach_text(life: Estimate) -> str:
-    """A life with its interval, or that it is out of reach."""
-    return "out of reach" if life.value is None else with_unit(life)
+    """A life with its interval, or that too few answers tell of so early a time."""
+    return TOO_FEW if life.value is None else with_unit(life)
+
+
+def rests_on_the_curve(found: Mapping[str, Estimate]) -> bool:
+    """Whether the share lies outside the range that the answers leave without a curve.
+
+    So too where they are too few to tell without one.
+    """
+    share, alone = found["weibull"].value, found["turnbull"]
+    if share is None or alone.lower is None or alone.upper is None:
+        return True
+    return not alone.lower <= share <= alone.upper
 
 
 def _typed(
@@ -134,6 +148,7 @@ def _typed(
         "effective_base": worth(of.counts),
         **{f"{name}_{part}": getattr(e, part) for name, e in found.items() for part in BOUNDS},
         "confidence": found["b10"].confidence,
+        "rests_on_the_curve": rests_on_the_curve(found),
         "note": joined(*(e.note for e in found.values())),
     }
 
@@ -152,42 +167,53 @@ def _said(
         "renewed when asked": "not shown" if told["share"] is None else percent(told["share"]),
         "by": stated(at, of.counts.unit),
         f"renewed by then ({sure} interval)": share_text(found["weibull"]),
-        "without a form": share_text(found["turnbull"]),
-        "B10 life": reach_text(found["b10"]),
-        "note": joined(*(e.note for e in found.values() if e.value is not None)),
+        "by the answers alone": share_text(found["turnbull"]),
+        "one in ten by": reach_text(found["b10"]),
+        "note": joined(
+            ON_THE_CURVE if rests_on_the_curve(found) else "",
+            *(e.note for e in found.values() if e.value is not None),
+        ),
     }
 
 
 def share_text(estimate: Estimate) -> str:
-    """A share with its interval: "12 % (8 % to 17 %)"; or that it is out of reach.
+    """A share with its interval: "12 % (8 % to 17 %)"; or that too few answers tell of it.
 
     >>> share_text(Estimate(0.12, 0.08, 0.17, 0.9, "chance")).replace("\\u00a0", " ")
     '12 % (8 % to 17 %)'
     """
     if estimate.value is None or estimate.lower is None or estimate.upper is None:
-        return "out of reach"
+        return TOO_FEW
     return f"{percent(estimate.value)} ({percent(estimate.lower)} to {percent(estimate.upper)})"
+
+
+def share_method(lives: SurveyLives, weighted: WeightedSurvey) -> tuple[str, ...]:
+    """How shares and lives were come by: for a letter to say once, at its end."""
+    return (
+        f"How answers were taken: {lives.rule.sentence()}.",
+        f"Answers are weighted to the vehicles on the road in {weighted.calendar_year}. Answers "
+        "worth: so many of equal weight would tell as much (Kish 1965). Shares and when one in ten "
+        "was renewed (B10 life): a Weibull curve. Limits are those of the survey's design: the "
+        f"scatter of {N_REPLICATES} replicates, each raked anew (Mammen 1993; Beaumont & Patak "
+        f"2012). By the answers alone: Turnbull's curve (1976) on steps of {_steps(lives)}, falls "
+        "spread evenly where nothing says when; it needs "
+        f"{FEWEST_TOLD:.0f} answers that tell of a time up to then.",
+    )
 
 
 def _notes(
     lives: SurveyLives, weighted: WeightedSurvey, published: Publication, refused: list[str]
 ) -> tuple[str, ...]:
     notes = [
-        f"Rule: {lives.rule.sentence()}.",
         '"Renewed when asked" is what clubs print. It hangs on how old the vehicles are and is '
-        "neither a rate nor a life; the share by an age is of all parts that reach that age. B10 "
-        "life: by when one in ten had been renewed; out of reach where hardly an answer tells of "
-        "so early a time.",
-        f"Answers are weighted to the vehicles on the road in {weighted.calendar_year}. Answers "
-        "worth: so many of equal weight would tell as much (Kish 1965). Limits are those of the "
-        f"design: the scatter of {N_REPLICATES} replicates, each raked anew (Mammen 1993; Beaumont "
-        f"& Patak 2012). Without a form: Turnbull's curve (1976) on steps of {_steps(lives)}, "
-        "falls spread evenly where nothing says when; out of reach where fewer than "
-        f"{FEWEST_TOLD:.0f} answers tell of any time up to then. Where it lies far from the share "
-        "beside it, the form that was chosen tells more than the answers do.",
+        "neither a rate nor a life; the share by an age is of all parts that reach that age.",
+        "A share comes of a smooth curve laid through the answers; beside it stands what the "
+        f'answers say without one. "{ON_THE_CURVE[0].upper()}{ON_THE_CURVE[1:]}": the two do not '
+        "agree, or too few early answers tell; such a share is not to be relied on.",
         "A vehicle that answers has lasted until then. That shortens or lengthens no life, unless "
         "vehicles are given up because this part fails: such owners never answer, which is as if "
         "owners with trouble were less ready to.",
+        *share_method(lives, weighted),
         hiding_note(published.thresholds),
     ]
     if refused:

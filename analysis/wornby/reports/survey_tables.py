@@ -1,6 +1,6 @@
 """Numbers of answers by version and by model year, and curves, as far as they may be published."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -48,10 +48,13 @@ def hiding_note(thresholds: Thresholds) -> str:
     )
 
 
-def why_once(answer: Answer, thresholds: Thresholds) -> Answer:
-    """The table for a letter that says in one place, under `METHOD`, what is withheld and why."""
-    said = hiding_note(thresholds)
-    notes = tuple(note for note in answer.notes if note != said)
+def why_once(answer: Answer, thresholds: Thresholds, *, elsewhere: Sequence[str] = ()) -> Answer:
+    """The table for a letter that says in one place, under `METHOD`, what is withheld and why.
+
+    Notes said `elsewhere` are left out as well.
+    """
+    said = (hiding_note(thresholds), *elsewhere)
+    notes = tuple(note for note in answer.notes if note not in said)
     if any(text == WITHHELD for column in answer.people for text in column):
         notes += (f'Not shown: "{METHOD}" says why.',)
     return replace(answer, notes=notes)

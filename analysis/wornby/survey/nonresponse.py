@@ -19,7 +19,7 @@ from wornby.errors import EstimateError
 from wornby.histories.counts import YEARS
 from wornby.survey.design_intervals import weighted_lives, weighted_weibull
 from wornby.survey.lives import SurveyLives
-from wornby.survey.replicates import replicate_weights, reraked
+from wornby.survey.replicates import drawn_counts, reraked
 from wornby.survey.weighted import WeightedSurvey
 from wornby.survey.weighting import Array
 
@@ -87,22 +87,19 @@ def readiness(
 ) -> Readiness:
     """Make a component's finding again for each readiness, each with its design's interval.
 
-    `by` is in the component's unit; `asked` is how many members, or vehicles, the finding is
+    Two findings from generators in one state have the same replicates. `by` is in the component's
+    unit; `asked` is how many members, or vehicles, the finding is
     about; `conclusion` is the share that would change what is said. EstimateError: no curve, or
     fewer asked than answered. ValueError: a conclusion that is no share.
     """
     if conclusion is not None and not 0 < conclusion < 1:
         raise ValueError(f"conclusion {conclusion:g}: wanted a share between 0 and 1")
-    seed = int(rng.integers(2**32))
+    # the same replicates for each readiness, so that only the readiness moves the finding
+    drawn = drawn_counts(weighted, rng=rng, n=n)
 
     def found(times: float) -> Estimate:
-        # the same replicates for each readiness, so that only the readiness moves the finding
-        weights = replicate_weights(
-            weighted,
-            rng=np.random.default_rng(seed),
-            n=n,
-            counts_as=stands_for(lives, component, weighted=weighted, times_less_ready=times),
-        )
+        each = stands_for(lives, component, weighted=weighted, times_less_ready=times)
+        weights = reraked(weighted, each * drawn)
         of = weighted_lives(lives, component, weighted=weighted, weights=weights)
         return weighted_weibull(of).share_failed(by, confidence=confidence)
 

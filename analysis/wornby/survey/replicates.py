@@ -25,19 +25,24 @@ def replicate_weights(
     *,
     rng: np.random.Generator,
     n: int,
-    counts_as: Array | None = None,
 ) -> Array:
     """Weights of each answer (n + 1, answers): first those of the survey, then n replicates.
 
-    `counts_as` has for each answer for how many like it it stands before raking, 1 where not
-    given: 2 for those taken to be half as ready to answer. ValueError: fewer than 2 replicates.
+    ValueError: fewer than 2 replicates.
+    """
+    return reraked(weighted, drawn_counts(weighted, rng=rng, n=n))
+
+
+def drawn_counts(weighted: WeightedSurvey, *, rng: np.random.Generator, n: int) -> Array:
+    """How often each answer counts (n + 1, answers): once in the survey, then by replicate.
+
+    ValueError: fewer than 2 replicates.
     """
     if n < 2:
         raise ValueError(f"{n} replicates: wanted at least 2")
-    stands_for = np.ones(weighted.answers.height) if counts_as is None else counts_as
-    seldom = rng.random((n, stands_for.size)) < SELDOM
-    drawn = np.where(seldom, SELDOM_COUNTS, OFTEN_COUNTS)
-    return reraked(weighted, stands_for * np.vstack([np.ones(stands_for.size), drawn]))
+    answers = weighted.answers.height
+    seldom = rng.random((n, answers)) < SELDOM
+    return np.vstack([np.ones(answers), np.where(seldom, SELDOM_COUNTS, OFTEN_COUNTS)])
 
 
 def reraked(weighted: WeightedSurvey, factors: Array) -> Array:

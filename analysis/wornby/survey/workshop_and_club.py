@@ -3,15 +3,13 @@
 from dataclasses import dataclass
 
 import polars as pl
-from scipy.stats import chi2
 
 from wornby.curves.parametric import WeibullCurve, weibull
 from wornby.errors import EstimateError
 from wornby.histories.counts import Counts, count_episodes
 from wornby.histories.watching import Episodes
-from wornby.tables import COUNTS
+from wornby.survey.lives_alike import one_life
 
-SHAPE_AND_SCALE = 2
 FEWEST_FAILURES = 5.0
 """Renewals that each source must tell of before the two are compared."""
 
@@ -39,10 +37,9 @@ class TwoSources:
 
 
 def two_sources(workshop: Counts, club: Counts, *, level: float) -> TwoSources:
-    """Test for one common Weibull by the likelihood ratio, and fit it where that is not rejected.
+    """Test for one common Weibull by `one_life`, and fit it where that is not rejected.
 
-    The club's counts come scaled to their effective number: Rao & Scott's first-order correction
-    (1984) with Kish's factor (1965) in the place of the mean design effect. Compatible above
+    The club's counts come scaled to their effective number. Compatible above
     `level`: a low one pools more. ValueError: units that differ, or a level that is none.
 
     >>> def lives(ages: list[float]) -> Counts:
@@ -65,21 +62,9 @@ def two_sources(workshop: Counts, club: Counts, *, level: float) -> TwoSources:
     ours, theirs = told.values()
     if ours is None or theirs is None:
         return TwoSources(ours, theirs, None, None, None, "; ".join(reasons))
-    together = weibull(both(workshop, club))
-    gain = 2 * (ours.log_likelihood + theirs.log_likelihood - together.log_likelihood)
-    p_value = float(chi2.sf(max(gain, 0.0), SHAPE_AND_SCALE))
-    return TwoSources(ours, theirs, gain, p_value, together if p_value > level else None, "")
-
-
-def both(workshop: Counts, club: Counts) -> Counts:
-    """All lives of both sources."""
-    table = pl.concat(COUNTS.shape(counts.table) for counts in (workshop, club))
-    return Counts(
-        table,
-        workshop.unit,
-        f"{workshop.what}, and {club.what}",
-        f"{workshop.rule}; {club.rule}",
-    )
+    test = one_life([ours, theirs])
+    together = test.together if test.p_value > level else None
+    return TwoSources(ours, theirs, test.statistic, test.p_value, together, "")
 
 
 def _fitted(counts: Counts, name: str) -> tuple[WeibullCurve | None, str]:
