@@ -30,7 +30,7 @@ HOMES = {
     "scale_answer": "wornby.reports.scale_answers",
     "draw_probability_plot": "wornby.reports.fit_figures",
     "interval_answer": "wornby.reports.uncertainty_answers",
-    "band_answer": "wornby.reports.uncertainty_answers",
+    "band_answer": "wornby.reports.band_answers",
     "distance_doubt_answer": "wornby.reports.distance_answers",
     "pace_answer": "wornby.reports.distance_answers",
     "read_population": "wornby.survey.answers",

@@ -8,12 +8,14 @@ import numpy as np
 import polars as pl
 import pytest
 
+from wornby.curves.nonparametric import SurvivalCurve
+from wornby.curves.reach import youngest_entry
 from wornby.curves.uncertainty import WeibullDraws
 from wornby.decisions.expected import expected_failures
 from wornby.decisions.failures_by_month import monthly_counts, monthly_means
 from wornby.errors import EstimateError, RecordError
 from wornby.ledger import Ledger
-from wornby.reports import figures
+from wornby.reports import figures, life_figures
 from wornby.reports.account_figures import draw_account
 from wornby.reports.answer import ALL
 from wornby.reports.demand_figures import draw_demand
@@ -76,8 +78,22 @@ def test_each_component_is_a_picture_with_words_of_its_own(demo: Workshop) -> No
     assert len(lives.drawings) == len(demo.original)
     page = lives._repr_html_()
     assert page.count("<img alt=") == len(demo.original)
-    assert "water pump: share still working by years; half have failed by" in page
+    first = youngest_entry(demo.original["water pump"].counts)
+    assert f"working by years; nobody was watched before {first:.1f} years; half have" in page
     assert "Small ticks" in lives.legend
+
+
+def test_the_full_line_begins_where_the_first_came_under_watch(demo: Workshop) -> None:
+    """Steps are conditional on that age; from it the fitted line is drawn too."""
+    pump = demo.original["water pump"]
+    steps = pump.nonparametric
+    assert isinstance(steps, SurvivalCurve)
+    panel = figures.panel_alone()
+    life_figures._steps(panel, steps, begins_at=life_figures._begins(steps))
+    ages, shares = (np.asarray(data) for data in panel.lines[0].get_data())
+    assert ages[0] == youngest_entry(pump.counts) > 2
+    assert shares[0] == 1
+    assert "the line begins there" in draw_lives({"x": pump}, confidence=0.9).legend
 
 
 def test_a_picture_is_no_wider_than_a_phone(demo: Workshop) -> None:

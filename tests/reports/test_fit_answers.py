@@ -106,6 +106,14 @@ def test_the_same_question_gets_the_same_p_values(demo: Workshop) -> None:
     assert of(once, "water pump")["p_value"] != of(other, "water pump")["p_value"]
 
 
+def test_a_component_has_one_p_value_wherever_it_is_told(demo: Workshop) -> None:
+    fits, rival = fit_answer(demo), rivals_answer(demo, "water pump")
+    own = of(fits.frame, "water pump")["p_value"]
+    assert rival.frame.filter(curve="Weibull")["p_value"].item() == own
+    assert of(fits.people, "water pump")["p"] == rival.people["p-value"][0] == f"{own:.3f}"
+    assert any("58 failures for its number" in note for note in rival.notes)
+
+
 def test_each_rival_says_its_own_b10_life(demo: Workshop) -> None:
     answer = rivals_answer(demo, "water pump")
     own = b10_life(demo.original["water pump"], confidence=demo.confidence).value

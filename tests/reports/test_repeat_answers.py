@@ -6,6 +6,7 @@ from pathlib import Path
 import numpy as np
 import polars as pl
 import pytest
+from scipy.stats import norm
 
 from wornby.errors import EstimateError
 from wornby.reports.answer import ALL
@@ -21,6 +22,16 @@ def test_parts_that_wear_fail_faster_as_the_vehicles_age(demo: Workshop) -> None
     together = frame.row(by_predicate=pl.col("component") == ALL, named=True)
     assert together["verdict"] == "faster with time"
     assert not frame["verdict"].str.contains("slower").any()
+
+
+def test_a_score_stands_beside_its_own_p_value(demo: Workshop) -> None:
+    """A score of 1.66 is p = 0.097, two-sided (standard normal); what it is held to is more."""
+    answer = trend_answer(demo)
+    for row, told in zip(answer.frame.to_dicts(), answer.people.to_dicts(), strict=True):
+        p = 2 * norm.sf(abs(row["laplace_score"]))
+        assert row["laplace_p_value"] == pytest.approx(p)
+        assert row["laplace_p_value_held"] >= row["laplace_p_value"]
+        assert told["Laplace: p"] == (f"{p:.3f}" if p >= 0.001 else "below 0.001")
 
 
 def test_all_together_is_the_sum_of_the_components(demo: Workshop) -> None:

@@ -8,9 +8,12 @@ import polars as pl
 import pytest
 
 from wornby.curves.components import component_curves
+from wornby.curves.uncertainty import Estimate
 from wornby.reports.answer import Answer
-from wornby.reports.life_answers import life_answer
-from wornby.reports.uncertainty_answers import band_answer, interval_answer
+from wornby.reports.band_answers import band_answer
+from wornby.reports.ending_answers import ending_answer
+from wornby.reports.life_answers import life_answer, weibull_answer
+from wornby.reports.uncertainty_answers import Doubt, _parting, interval_answer
 from wornby.reports.workshop import Workshop
 
 TRUTH = pl.read_csv(Path(__file__).parents[2] / "data_demo" / "truth" / "lives.csv")
@@ -90,6 +93,46 @@ def test_two_like_parts_a_vehicle_tell_no_more_than_one(demo: Workshop) -> None:
     assert double["by_vehicle_lower"] == pytest.approx(single["by_vehicle_lower"])
     assert single["width_ratio"] == pytest.approx(1.0, abs=0.1)
     assert double["width_ratio"] == pytest.approx(single["width_ratio"] * np.sqrt(2), rel=0.05)
+
+
+def interval(lower: float, upper: float, unit: str = "years") -> Estimate:
+    return Estimate((lower + upper) / 2, lower, upper, 0.9, unit)
+
+
+def test_ends_that_part_are_named_though_widths_agree() -> None:
+    """1.4 to 7.0 against 2.4 to 8.6 is as wide but for a tenth, and is not alike."""
+    moved = Doubt("bush", "b10", interval(1.4, 7.0), interval(2.4, 8.6), interval(1.5, 7.2))
+    told = _parting(moved).replace("\u00a0", " ")
+    assert told == "Wald: lower end +36 %, upper end +57 %"
+    alike = replace(moved, wald=interval(1.5, 7.2))
+    assert _parting(alike) == "alike"
+    endless = replace(moved, profile=interval(0.0, 7.0))
+    assert _parting(endless) == "the profile has no lower limit"
+
+
+def test_what_the_likelihood_does_not_bound_is_said(demo: Workshop, intervals: Answer) -> None:
+    valve = intervals.people.filter(pl.col("component") == "heater valve").row(0, named=True)
+    assert valve["profile"].startswith("no lower limit, up to ")
+    curve = weibull_answer(demo).people.filter(pl.col("component") == "heater valve")
+    assert curve["shape (interval)"].item().startswith("0.99 (no lower limit, up to ")
+
+
+def test_who_was_watched_first_and_at_b10_is_told(demo: Workshop) -> None:
+    """At risk at B10, counted one by one: entered before that age and ended at it or later."""
+    told = weibull_answer(demo).frame
+    for row in told.to_dicts():
+        curve = demo.original[row["component"]]
+        entry, lower, _, count = curve.counts.columns()
+        assert curve.weibull is not None
+        b10 = curve.weibull.b_life(0.1)
+        assert row["first_watched"] == entry.min() > 0
+        assert row["at_risk_at_b10"] == count[(entry < b10) & (lower >= b10)].sum()
+
+
+def test_shares_failed_say_from_when_they_were_watched(demo: Workshop) -> None:
+    for answer in (band_answer(demo), ending_answer(demo)):
+        assert any("Nobody was watched before 2.1 years or" in note for note in answer.notes)
+        assert (answer.frame["first_watched"] > 2).all()
 
 
 def test_every_component_has_its_row(demo: Workshop, intervals: Answer) -> None:

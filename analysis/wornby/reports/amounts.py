@@ -4,7 +4,8 @@ import math
 
 from wornby.curves.reach import EXTRAPOLATED
 from wornby.curves.uncertainty import Estimate
-from wornby.records.conventions import CURRENCY_SIGNS
+from wornby.histories.counts import YEARS
+from wornby.records.conventions import CURRENCY_SIGNS, PER_MILE
 
 PER_CENT = "\u00a0%"
 """Number and sign never part at the end of a line."""
@@ -92,7 +93,15 @@ def in_cases(chance: float) -> str:
 
 
 def between(lower: float, upper: float, unit: str) -> str:
-    """An interval: "5.7 to 6.9", or what is known of its ends."""
+    """An interval: "5.7 to 6.9", or what is known of its ends.
+
+    An age or distance of nought is no limit: the likelihood came down to none before it.
+
+    >>> between(0.0, 15.3, "years")
+    'no lower limit, up to 15.3'
+    """
+    if lower <= 0 and unit in (YEARS, *PER_MILE):
+        return _no_lower(None if math.isinf(upper) else amount(upper, unit))
     if math.isinf(upper):
         return f"{amount(lower, unit)} or more"
     return f"{amount(lower, unit)} to {amount(upper, unit)}"
@@ -147,7 +156,16 @@ def shape_text(estimate: Estimate) -> str:
     """A Weibull shape with two decimals and its interval."""
     if estimate.value is None or estimate.lower is None or estimate.upper is None:
         return estimate.note or "out of reach"
-    return f"{estimate.value:.2f} ({estimate.lower:.2f} to {estimate.upper:.2f})"
+    ends = f"{estimate.lower:.2f} to {estimate.upper:.2f}"
+    if estimate.lower <= 0:
+        ends = _no_lower(None if math.isinf(estimate.upper) else f"{estimate.upper:.2f}")
+    elif math.isinf(estimate.upper):
+        ends = f"{estimate.lower:.2f} or more"
+    return f"{estimate.value:.2f} ({ends})"
+
+
+def _no_lower(upper: str | None) -> str:
+    return "no limit either way" if upper is None else f"no lower limit, up to {upper}"
 
 
 def _three_digits(value: float) -> float:

@@ -1,7 +1,9 @@
 """What the analyst's letter says first, from the answers that it shows."""
 
+import numpy as np
 import polars as pl
 
+from wornby.curves.reach import EXTRAPOLATED
 from wornby.reports.answer import Answer
 from wornby.reports.left_out import told_by
 from wornby.reports.sentences import Sentences
@@ -19,7 +21,7 @@ def analyst_findings(
             f"{n:,.0f} episodes of {table['vehicle'].n_unique():,} vehicles; {failed:,.0f} of "
             f"them had {rule.failed}. The rule: {rule.sentence()}.",
             *told_by(lives, _fitted),
-            *told_by(rules, _bias),
+            *told_by(rules, lambda frame: _bias(frame, told_by(lives, _extrapolated))),
         )
     )
 
@@ -35,14 +37,24 @@ def _fitted(frame: pl.DataFrame) -> list[str]:
     ]
 
 
-def _bias(rules: pl.DataFrame) -> list[str]:
+def _extrapolated(lives: pl.DataFrame) -> list[str]:
+    """The components whose B10 life leans on the curve's form."""
+    return lives.filter(pl.col("note").str.contains(EXTRAPOLATED))["component"].to_list()
+
+
+def _bias(rules: pl.DataFrame, extrapolated: list[str]) -> list[str]:
     """How far the naive rule is off, on the components where both rules give a value."""
-    ratios = rules["naive_ratio"].drop_nulls()
-    if ratios.is_empty():
+    known = rules.drop_nulls("naive_ratio")
+    if known.is_empty():
         return []
-    low, middle, high = (float(ratios.quantile(q) or 0.0) for q in (0.0, 0.5, 1.0))
+    ratios = known["naive_ratio"].to_numpy()
+    n = known.filter(
+        pl.col("component").is_in(extrapolated)
+        | pl.col("naive_ratio_note").str.contains(EXTRAPOLATED)
+    ).height
+    rest = f"; {n} of the {known.height} ratios rest on an extrapolated life" if n else ""
     return [
         f"Watched naively, from new to the close of records with every renewal a failure, B10 "
-        f"lives would be {middle:.2f} times those of the rule in force in the median "
-        f"(from {low:.2f} to {high:.2f} between components)."
+        f"lives would be {np.median(ratios):.2f} times those of the rule in force in the median "
+        f"(from {ratios.min():.2f} to {ratios.max():.2f} between components{rest})."
     ]

@@ -94,7 +94,7 @@ def _notes(workshop: Workshop) -> tuple[str, ...]:
     return (
         f"{N_DRAWS} completed histories are drawn, each passing through every reading; a curve is "
         "fitted to each and they are combined by Rubin's rules (1987). Intervals are Wald's on the "
-        "logarithm, so that both columns compare.",
+        f"logarithm, at {workshop.confidence:.0%}, so that both columns compare.",
         uneven,
     )
 
@@ -127,8 +127,8 @@ def pace_answer(workshop: Workshop) -> Answer:
         (
             f"{frame.height:,} vehicles; {drawn:,} of them owe a tenth or more of their pace to "
             "the fleet's (empirical Bayes on the logarithm of distance a year since new). The "
-            "pooled pace carries distances on beyond the last reading, for a year and a half at "
-            "most.",
+            f"pooled pace, with its central range of {workshop.confidence:.0%}, carries distances "
+            "on beyond the last reading, for a year and a half at most.",
         ),
     )
 

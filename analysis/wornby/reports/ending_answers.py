@@ -10,7 +10,7 @@ from wornby.errors import EstimateError
 from wornby.reports.amounts import amount, estimate_text
 from wornby.reports.answer import Answer
 from wornby.reports.life_answers import BOUNDS
-from wornby.reports.medians_in_the_book import book_ages, book_ages_sentence
+from wornby.reports.medians_in_the_book import book_ages, book_ages_sentence, watched_from
 from wornby.reports.workshop import NO_ORIGINALS, Workshop
 
 WHY = (
@@ -27,7 +27,7 @@ def ending_answer(workshop: Workshop) -> Answer:
     if originals.is_empty():
         raise EstimateError(f"no original part was watched for any time. {NO_ORIGINALS}")
     ages = book_ages(workshop)
-    rows, people = [], []
+    rows, people, firsts = [], [], []
     for component in workshop.catalogue.components.values():
         unit = workshop.catalogue.component_units[component.name]
         own = originals.filter(pl.col("component") == component.name)
@@ -43,8 +43,10 @@ def ending_answer(workshop: Workshop) -> Answer:
             what=component.name,
             confidence=workshop.confidence,
         )
-        n_lives = float(lives["count"].sum())
-        rows.append(_typed(component.name, n_lives, found, workshop.confidence))
+        n_lives, first = float(lives["count"].sum()), lives.select(pl.min("entry")).item()
+        firsts.append((first, unit))
+        told = _typed(component.name, n_lives, found, workshop.confidence)
+        rows.append(told | {"first_watched": first})
         people.append(_people(component.name, n_lives, found))
     return Answer(
         "How parts end: failed, degraded, or renewed before that",
@@ -52,9 +54,13 @@ def ending_answer(workshop: Workshop) -> Answer:
         pl.DataFrame(rows, infer_schema_length=None),
         (
             book_ages_sentence(ages),
-            "Shares of original parts by that age: Aalen & Johansen, with delayed entry; limits "
-            "let the parts of one vehicle depend on one another. Parts in service, or lost from "
-            "sight, have come to no end; the shares and those still in service make up the whole.",
+            f"Shares of original parts by that age. {watched_from(firsts)} Aalen & Johansen, with "
+            f"delayed entry; limits are {workshop.confidence:.0%} ones on the log-log scale and "
+            "let the parts of one vehicle depend on one another, those of Kaplan-Meier "
+            "(Greenwood) take every part by itself. Where none came to an end, “at most” is the "
+            "one-sided limit that as many watched to that age allow.",
+            "Parts in service, or lost from sight, have come to no end; the shares and those still "
+            "in service make up the whole.",
             WHY,
         ),
     )

@@ -33,6 +33,8 @@ def few_failures_answer(workshop: Workshop) -> Answer:
             _prior_told(few[0].posterior.prior),
             "Weibayes takes the shape of the original parts as known, so its intervals are too "
             "narrow by what is not known of it, and wrong where renewed parts wear otherwise.",
+            f"Intervals at {workshop.confidence:.0%}, every part by itself: credible ones with the "
+            "prior, chi-square ones at the originals' shape; “or more” is one-sided.",
         ),
     )
 

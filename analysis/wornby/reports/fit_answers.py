@@ -4,7 +4,6 @@ import math
 from functools import lru_cache
 from typing import Any
 
-import numpy as np
 import polars as pl
 
 from wornby.curves.components import ENOUGH_FAILURES, ComponentCurve
@@ -19,11 +18,13 @@ from wornby.curves.verdicts import (
     sets_for,
 )
 from wornby.errors import EstimateError
+from wornby.histories.counts import Counts
 from wornby.progress import each
 from wornby.reports.amounts import amount, between, joined, marked, percent, with_unit
 from wornby.reports.answer import Answer
 from wornby.reports.life_answers import b10_life
 from wornby.reports.sentences import SURE
+from wornby.reports.version_answers import p_cells
 from wornby.reports.workshop import Workshop
 
 LITTLE_POWER = 20
@@ -38,8 +39,7 @@ def fits_of(workshop: Workshop, *, only_two: bool = False) -> tuple[dict[str, Fi
     Found once for all answers on the same workshop. `only_two` is for the verdict alone: the
     rivals of three parameters, which do not bear on it, are left out.
     """
-    curves = workshop.original
-    counts = {n: c.counts for n, c in curves.items() if c.counts.n_failures >= ENOUGH_FAILURES}
+    counts = _enough(workshop)
     n = sets_for(len(counts), SURE)
     fits = fit_verdicts(
         counts,
@@ -49,6 +49,12 @@ def fits_of(workshop: Workshop, *, only_two: bool = False) -> tuple[dict[str, Fi
         only_two=only_two,
     )
     return fits, n
+
+
+def _enough(workshop: Workshop) -> dict[str, Counts]:
+    """The lives of the components of which enough have failed to tell forms apart."""
+    curves = workshop.original
+    return {n: c.counts for n, c in curves.items() if c.counts.n_failures >= ENOUGH_FAILURES}
 
 
 def fit_answer(workshop: Workshop) -> Answer:
@@ -113,7 +119,7 @@ def _people_fit(fit: Fit | None, reason: str) -> dict[str, str]:
     few = p is not None and fit is not None and fit.counts.n_failures < LITTLE_POWER
     return {
         "verdict": verdict + (" (few failures: only a gross misfit would show)" if few else ""),
-        "p-value of the Weibull": "" if p is None else f"{p:.3f}",
+        **p_cells(p, fit.held if fit else None),
         "best by AIC": told["aic"],
         "best by BIC": told["bic"],
     }
@@ -122,7 +128,7 @@ def _people_fit(fit: Fit | None, reason: str) -> dict[str, str]:
 def _fit_notes(n: int) -> tuple[str, ...]:
     error = 100 * math.sqrt(SURE * (1 - SURE) / n)
     return (
-        f"The p-value is the share of {n} data sets, simulated from the fitted Weibull and "
+        f"The p-value is the share of at most {n} data sets, simulated from the fitted Weibull and "
         "watched alike, that lie as far from their own fit as the records from theirs, measured "
         "against Kaplan-Meier (Cramér-von Mises). It is known to about "
         f"{error:.1f} points at {SURE:.0%} (standard error of the simulation).",
@@ -135,8 +141,9 @@ def _fit_notes(n: int) -> tuple[str, ...]:
         "To fit is not to be proven: in simulated worlds a bad batch among good parts seldom "
         "passed for Weibull with 15 failures, yet lognormal lives with 100 failures passed three "
         "times in four.",
-        "AIC and BIC: lower is better, and three-parameter curves may win. A lead below 2 says "
-        "next to nothing. The gamma and curves of three parameters are ranked, not tested.",
+        "AIC and BIC (its n the number of failures): lower is better, and three-parameter curves "
+        "may win. A lead below 2 says next to nothing. The gamma and curves of three parameters "
+        "are ranked, not tested.",
     )
 
 
@@ -153,8 +160,8 @@ def rivals_answer(workshop: Workshop, component: str) -> Answer:
         reason = _too_few(workshop, component)
         row = {"component": component, "curve": "none", "note": reason}
         return Answer(title, pl.DataFrame({"curve": ["none"], "note": [reason]}), pl.DataFrame(row))
-    n = sets_for(1, SURE)
-    frame, untested = _rival_frame(curve, n=n, rng=workshop.rng(f"rivals of {component}"))
+    n = sets_for(len(_enough(workshop)), SURE)
+    frame, untested = _rival_frame(workshop, curve, n=n)
     own = b10_life(curve, confidence=workshop.confidence)
     return Answer(
         title,
@@ -162,23 +169,31 @@ def rivals_answer(workshop: Workshop, component: str) -> Answer:
         frame,
         (
             _spread(frame, marked(with_unit(own), own.note), workshop.confidence),
-            "Evidence: Akaike's weights, which add up to 100\u00a0% over the curves fitted.",
+            "Evidence: Akaike's weights, which add up to 100\u00a0% over the curves fitted. BIC "
+            f"takes {curve.counts.n_failures:g} failures for its number of observations.",
             untested
-            or f"p-values of {n} simulated data sets each, for the three curves that can "
-            "be tested so; not held to account for one another.",
+            or f"p-values of at most {n} simulated data sets each, for the three curves that can "
+            "be tested so, the Weibull's the same as in the table of all components; not held to "
+            "account for one another.",
         ),
     )
 
 
-def _rival_frame(
-    curve: ComponentCurve, *, n: int, rng: np.random.Generator
-) -> tuple[pl.DataFrame, str]:
-    """The rivals with their B10 lives and p-values, and why there are none of the latter."""
+def _rival_frame(workshop: Workshop, curve: ComponentCurve, *, n: int) -> tuple[pl.DataFrame, str]:
+    """The rivals with their B10 lives and p-values, and why there are none of the latter.
+
+    The Weibull is tested on the data sets of `fits_of`, so that its p-value is the same.
+    """
     counts, untested = curve.counts, ""
     table, curves = rivals(counts)
     p_values: dict[str, float] = {}
     try:
-        p_values = p_values_of(counts, curves, n=n, rng=rng)
+        for names, what in (
+            ({WEIBULL_NAME} & set(curves), f"does {curve.component} fit"),
+            (set(curves) - {WEIBULL_NAME}, f"rivals of {curve.component}"),
+        ):
+            rng = workshop.rng(what)
+            p_values |= p_values_of(counts, sorted(names), n=n, rng=rng)
     except EstimateError as error:
         untested = f"No p-values: {error}."
     rows = []

@@ -195,7 +195,8 @@ def _notes(workshop: Workshop, share: float) -> tuple[str, ...]:
         f"minutes for each part, before tax. Failures come at the rate of a vehicle of "
         f"{book_ages(workshop)[YEARS]:.0f} years. A look that sees several parts at once costs "
         "less for each than is counted here.",
-        f"The share of {percent(share)} is of defects that would else fail unseen.",
+        f"The share of {percent(share)} is of defects that would else fail unseen. Intervals are "
+        f"credible ones at {workshop.confidence:.0%}.",
         *cautions_for(components),
     )
 

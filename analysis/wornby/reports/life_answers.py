@@ -3,11 +3,14 @@
 from collections.abc import Mapping
 from typing import Any
 
+import numpy as np
 import polars as pl
 
+from wornby.curves.at_risk import number_at_risk
 from wornby.curves.components import ComponentCurve, curve_of
+from wornby.curves.parametric import WeibullCurve
 from wornby.curves.profile import b_life, chance_within, scale_interval, shape_interval
-from wornby.curves.reach import EXTRAPOLATED
+from wornby.curves.reach import EXTRAPOLATED, youngest_entry
 from wornby.curves.uncertainty import Estimate
 from wornby.decisions.book import parts_in_the_book
 from wornby.errors import EstimateError
@@ -68,41 +71,56 @@ def _lives(
 
 def weibull_answer(workshop: Workshop) -> Answer:
     """Shape and scale of each fitted curve, with profile-likelihood intervals."""
-    rows, people = [], []
-    for curve in workshop.original.values():
-        if curve.weibull is None:
-            continue
-        shape = shape_interval(curve.weibull, confidence=workshop.confidence)
-        scale = scale_interval(curve.weibull, confidence=workshop.confidence)
-        rows.append(
-            {
-                "component": curve.component,
-                "unit": curve.counts.unit,
-                **{f"shape_{part}": getattr(shape, part) for part in BOUNDS},
-                **{f"scale_{part}": getattr(scale, part) for part in BOUNDS},
-                "log_likelihood": curve.weibull.log_likelihood,
-            }
-        )
-        people.append(
-            {
-                "component": curve.component,
-                "failed": f"{curve.counts.n_failures:.0f}",
-                "shape (interval)": shape_text(shape),
-                "scale (interval)": with_unit(scale),
-                "log-likelihood": f"{curve.weibull.log_likelihood:.2f}",
-            }
-        )
+    told = [
+        _fitted_row(curve, curve.weibull, workshop.confidence)
+        for curve in workshop.original.values()
+        if curve.weibull is not None
+    ]
     unit = workshop.catalogue.distances_in
     step = DISTANCE_STEP_MI * workshop.catalogue.per_mile
     return Answer(
         "Weibull curves of original parts",
-        pl.DataFrame(people),
-        pl.DataFrame(rows),
+        pl.DataFrame([people for people, _ in told]),
+        pl.DataFrame([typed for _, typed in told]),
         (
             "Maximum likelihood with delayed entry and right censoring, on counts: ages by the "
             f"day, distances in steps of {amount(step, unit)} {unit}.",
+            f"Intervals: {workshop.confidence:.0%} profile likelihood, two-sided, every part by "
+            "itself; where the likelihood sets no end, it is said so.",
+            "Nobody was watched before “first watched at”: the records say how many fail after "
+            "it, and only the curve's form how many fail before. At risk at B10: how many were "
+            "watched when they reached that age.",
         ),
     )
+
+
+def _fitted_row(
+    curve: ComponentCurve, fitted: WeibullCurve, confidence: float
+) -> tuple[dict[str, str], dict[str, Any]]:
+    """A curve's row for people and for programs."""
+    counts, b10 = curve.counts, fitted.b_life(0.10)
+    shape = shape_interval(fitted, confidence=confidence)
+    scale = scale_interval(fitted, confidence=confidence)
+    first, at_risk = youngest_entry(counts), float(number_at_risk(counts, np.array([b10]))[0])
+    people = {
+        "component": curve.component,
+        "failed": f"{counts.n_failures:.0f}",
+        "shape (interval)": shape_text(shape),
+        "scale (interval)": with_unit(scale),
+        "first watched at": f"{amount(first, counts.unit)} {counts.unit}",
+        "at risk at B10": f"{at_risk:.0f}",
+        "log-likelihood": f"{fitted.log_likelihood:.2f}",
+    }
+    return people, {
+        "component": curve.component,
+        "unit": counts.unit,
+        **{f"shape_{part}": getattr(shape, part) for part in BOUNDS},
+        **{f"scale_{part}": getattr(scale, part) for part in BOUNDS},
+        "confidence": confidence,
+        "first_watched": first,
+        "at_risk_at_b10": at_risk,
+        "log_likelihood": fitted.log_likelihood,
+    }
 
 
 def b10_life(curve: ComponentCurve, *, confidence: float) -> Estimate:
@@ -205,7 +223,9 @@ def _life_notes(workshop: Workshop, pace: Pace) -> tuple[str, ...]:
         f"B10 life: by then one in ten has {workshop.episodes.rule.failed}. Rule: "
         f"{workshop.episodes.rule.sentence()}.",
         f"12 months are {amount(pace.per_year, pace.unit)} {pace.unit} for parts that wear by "
-        "distance. Intervals are profile-likelihood ones, or credible ones where failures are few.",
+        "distance. Intervals are profile-likelihood ones, or credible ones where failures are few, "
+        "two-sided; “or more” and “at most” are one-sided, each at the same level. All take every "
+        "part by itself.",
     )
 
 

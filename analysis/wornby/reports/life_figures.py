@@ -9,6 +9,7 @@ import polars as pl
 
 from wornby.curves.components import ComponentCurve
 from wornby.curves.nonparametric import SurvivalCurve
+from wornby.curves.reach import youngest_entry
 from wornby.errors import EstimateError
 from wornby.reports.amounts import amount, percent
 from wornby.reports.figures import (
@@ -49,9 +50,12 @@ def draw_lives(curves: dict[str, ComponentCurve], *, confidence: float) -> Drawi
         panels = tuple(_life_panel(curve) for curve in curves.values())
     return Drawings(
         panels,
-        legend=f"Full line: share still working, by the records, with its {percent(confidence)} "
-        "band. Dashed: Weibull curve. Small ticks: parts that left the watch still working. Under "
-        f"the axis: parts still watched; the full line stops where fewer than {FEWEST_DRAWN} are.",
+        legend="Full line: share still working, by the records, with its "
+        f"{percent(confidence)} band (Kaplan-Meier; log-log, at each age by itself), of the parts "
+        "that worked when the first came under watch: nobody was watched before that age, so the "
+        "line begins there. Dashed: Weibull curve. Small ticks: parts that left the watch still "
+        "working. Under the axis: parts still watched; the full line stops where fewer than "
+        f"{FEWEST_DRAWN} are.",
     )
 
 
@@ -63,15 +67,21 @@ def _life_panel(curve: ComponentCurve) -> Drawing:
     if not isinstance(km, SurvivalCurve) or not km.table.height:
         return _without_failure(panel, curve)
     last = float(curve.counts.table["lower"].max())  # type: ignore[arg-type]  # never empty here
+    first = _begins(km)
     panel.grid(axis="y")
-    _steps(panel, km)
-    _fitted_line(panel, curve, begins_at=km.begins_at, last=last)
+    _steps(panel, km, begins_at=first)
+    _fitted_line(panel, curve, begins_at=first, last=last)
     _risk_numbers(panel, km, last)
     panel.set(ylim=(0, 1.02), xlim=(0, last * 1.02))
     panel.set_ylabel("still working")
     panel.yaxis.set_major_formatter(lambda share, _: percent(share))
     panel.xaxis.set_major_formatter(lambda at, _: axis_number(at, curve.counts.unit))
     return drawn(panel, _words(curve, km))
+
+
+def _begins(km: SurvivalCurve) -> float:
+    """The age from which the curve speaks: before it nobody was watched, or too few."""
+    return max(km.begins_at, youngest_entry(km.counts))
 
 
 def _words(curve: ComponentCurve, km: SurvivalCurve) -> str:
@@ -81,19 +91,23 @@ def _words(curve: ComponentCurve, km: SurvivalCurve) -> str:
         if half.value is None
         else f"half have failed by {amount(half.value, half.unit)} {half.unit}"
     )
+    first, unit = _begins(km), curve.counts.unit
+    before = f"nobody was watched before {amount(first, unit)} {unit}; " if first else ""
+    if km.begins_at:
+        before = f"too few were watched before {amount(first, unit)} {unit}; "
     fitted = "" if curve.weibull is None else f"; Weibull of shape {curve.weibull.shape:.1f}"
     return (
-        f"{label(curve.component)}: share still working by {curve.counts.unit}; {told}{fitted}; "
+        f"{label(curve.component)}: share still working by {unit}; {before}{told}{fitted}; "
         f"{curve.counts.n_failures:.0f} failed of {curve.counts.n_lives:.0f} watched."
     )
 
 
-def _steps(panel: Axes, km: SurvivalCurve) -> None:
+def _steps(panel: Axes, km: SurvivalCurve, *, begins_at: float) -> None:
     """The step curve with its band, and ticks where parts left the watch still working."""
     table = km.table.filter(pl.col("at_risk") >= FEWEST_DRAWN).with_columns(
         pl.col("lower").fill_null(0.0), pl.col("upper").fill_null(1.0)
     )
-    ages = np.concatenate([[km.begins_at], table["age"]])
+    ages = np.concatenate([[begins_at], table["age"]])
     steps = {c: np.concatenate([[1.0], table[c]]) for c in ("survival", "lower", "upper")}
     panel.fill_between(
         ages, steps["lower"], steps["upper"], step="post", color=BAND, alpha=BAND_STRENGTH,
@@ -101,7 +115,7 @@ def _steps(panel: Axes, km: SurvivalCurve) -> None:
     )  # fmt: skip
     panel.step(ages, steps["survival"], where="post", color=FAILURE, linewidth=1.8)
     left = km.counts.table.filter(
-        pl.col("upper").is_infinite() & pl.col("lower").is_between(km.begins_at, ages[-1])
+        pl.col("upper").is_infinite() & pl.col("lower").is_between(begins_at, ages[-1])
     )
     apart = max(float(ages[-1]) / TICKS_ACROSS, 1e-9)
     at = left["lower"].to_numpy()

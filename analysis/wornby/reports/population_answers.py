@@ -209,11 +209,13 @@ def _notes(workshop: Workshop, view: PopulationView) -> tuple[str, ...]:
         "the road. Failures mended elsewhere are not in its records, so a rate on the road is a "
         "lower bound, unless the records are all that there are (a club's, a network's). The rate "
         "while watched is that of the book's own vehicles, from first visit to last.",
-        f"Limits are exact (Garwood 1936), with {workshop.confidence:.0%} confidence. A failure "
-        "that brought a vehicle in for the first time counts on the road, not while watched.",
+        f"Limits: {workshop.confidence:.0%}, two-sided, exact if failures come independently "
+        "(Garwood 1936). A failure that brought a vehicle in for the first time counts on the "
+        "road, not while watched.",
         f"The change from year to year compares vehicles of one age, up to "
         f"{_last_settled(workshop)}: of those last seen later, more came because something had "
-        "failed.",
+        f"failed (Poisson regression, Wald). Unadjusted: {len(workshop.catalogue.components)} are "
+        f"looked at, and of those without a change {1 - workshop.confidence:.0%} leave out 1.",
     )
     if outside:
         notes += (

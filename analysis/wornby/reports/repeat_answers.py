@@ -15,6 +15,7 @@ from wornby.reports.amounts import estimate_text
 from wornby.reports.answer import ALL, Answer
 from wornby.reports.life_answers import BOUNDS
 from wornby.reports.sentences import SURE
+from wornby.reports.version_answers import p_cells
 from wornby.reports.workshop import Workshop
 
 COMEBACK_MONTHS = (3, 6, 12, 24)
@@ -59,8 +60,8 @@ def trend_answer(workshop: Workshop) -> Answer:
             "Each failure's place in its vehicle's watch, from the first visit to the last, by "
             "Laplace's test and that of MIL-HDBK-189; failures spread evenly over each watch have "
             "no trend, though vehicles may differ in how many they have. A failure on the last "
-            "day of a watch set that day, and is left out. P-values are held to account for all "
-            f"{sum(one.laplace is not None for one in told)} rows (Holm 1979).",
+            "day of a watch set that day, and is left out. The verdict goes by p held to account "
+            f"for all {sum(one.laplace is not None for one in told)} rows (Holm 1979).",
             "Failures of all positions and grades, original and renewed alike. A part renewed at "
             "the first visit is new then, which by itself makes later failures more frequent than "
             "early ones; a component whose parts wear shows a trend only as far as its vehicles' "
@@ -104,31 +105,37 @@ def _typed_trend(one: Trend, p_values: dict[str, float | None]) -> dict[str, Any
         "failures": one.failures,
         "failures_within": first.n_failures if first else None,
         "laplace_score": first.statistic if first else None,
-        "laplace_p_value": p_values["laplace"],
+        "laplace_p_value": first.p_value if first else None,
+        "laplace_p_value_held": p_values["laplace"],
         "handbook_chi_square": second.statistic if second else None,
         "handbook_degrees_of_freedom": 2 * second.n_failures if second else None,
-        "handbook_p_value": p_values["handbook"],
+        "handbook_p_value": second.p_value if second else None,
+        "handbook_p_value_held": p_values["handbook"],
         "verdict": _verdict(one, p_values),
     }
 
 
 def _people_trend(one: Trend, p_values: dict[str, float | None]) -> dict[str, str]:
     first, second = one.laplace, one.handbook
-    laplace_p, handbook_p = (
-        "" if p is None else f", p = {p:.3f}" if p >= 0.001 else ", p below 0.001"
-        for p in (p_values["laplace"], p_values["handbook"])
-    )
-    return {
+    told = {
         "component": one.component,
         "vehicles": str(one.vehicles),
         "failures": str(one.failures),
         "within a watch": str(first.n_failures) if first else "",
         "verdict": _verdict(one, p_values),
-        "Laplace": f"{first.statistic:+.2f}{laplace_p}" if first else "",
-        "MIL-HDBK-189": f"{second.statistic:.1f} on {2 * second.n_failures}{handbook_p}"
-        if second
-        else "",
     }
+    for name, test, text in (
+        ("Laplace", first, f"{first.statistic:+.2f}" if first else ""),
+        ("MIL-HDBK-189", second, _chi_square(second) if second else ""),
+    ):
+        held = p_values["laplace" if test is first else "handbook"]
+        cells = p_cells(test.p_value if test else None, held)
+        told |= {name: text} | {f"{name}: {what}": cell for what, cell in cells.items()}
+    return told
+
+
+def _chi_square(test: TrendTest) -> str:
+    return f"{test.statistic:.1f} on {2 * test.n_failures}"
 
 
 def comeback_answer(workshop: Workshop) -> Answer:
@@ -154,9 +161,11 @@ def comeback_answer(workshop: Workshop) -> Answer:
         pl.DataFrame(people, infer_schema_length=None),
         pl.DataFrame(rows, infer_schema_length=None),
         (
-            f"Share that has {workshop.episodes.rule.failed} by then, one less Kaplan-Meier. Where "
-            "none had, the most that as many as were followed so long allow; parts of a place that "
-            "no line names count in part.",
+            f"Share that has {workshop.episodes.rule.failed} by then, one less Kaplan-Meier, with "
+            f"two-sided limits of {workshop.confidence:.0%} on the log-log scale, every part by "
+            "itself. Where none had, “at most” is one-sided, at the same level: the most that as "
+            "many as were followed so long allow. Parts of a place that no line names count in "
+            "part.",
             "A part is followed from fitting to its end or the vehicle's last visit: one that "
             "failed and was mended elsewhere is not known.",
         ),

@@ -44,7 +44,7 @@ def rule_answer(workshop: Workshop) -> Answer:
         pl.DataFrame(people, infer_schema_length=None),
         pl.DataFrame(rows, infer_schema_length=None),
         (
-            f"In force: {workshop.episodes.rule.sentence()}.",
+            f"In force: {workshop.episodes.rule.sentence()}. Its interval is that of the lives.",
             "Shortest and longest are of the rules that differ from it in one choice; the naive "
             f"one is {NAIVEST.removeprefix('naive: ')}, every renewal a failure. "
             "`wornby life --by rule --component NAME` shows every rule.",
@@ -74,7 +74,8 @@ def sensitivity_answer(workshop: Workshop, component: str, *, age: float | None 
         (
             *_naive_sentences(rows, unit),
             f"Share failed by {amount(at, unit)} {unit}; chance of failing within 12 months of "
-            "then, working until then.",
+            f"then, working until then. Intervals: {workshop.confidence:.0%} profile likelihood, "
+            "or credible where few failed, every part by itself.",
             *(f"{name}: {rule.sentence()}." for name, rule in rules.items()),
         ),
     )
@@ -117,6 +118,7 @@ def _moved(component: str, lives: dict[str, Estimate | None]) -> dict[str, Any]:
         "longest_b10": others.get(longest or ""),
         "naive_b10": naive,
         "naive_ratio": naive / here if naive and here else None,
+        "naive_ratio_note": joined(*(_named_note(name, watched) for name in ("in force", NAIVEST))),
         "note": joined(*(_named_note(name, watched) for name in dict.fromkeys(shown))),
     }
 

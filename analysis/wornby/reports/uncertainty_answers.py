@@ -7,10 +7,7 @@ import polars as pl
 
 from wornby.curves.bootstrap import WeibullBootstrap, weibull_bootstrap
 from wornby.curves.components import ComponentCurve
-from wornby.curves.endings_by_age import one_less
-from wornby.curves.nonparametric import kaplan_meier
 from wornby.curves.profile import b_life, chance_within
-from wornby.curves.robust_bands import kaplan_meier_by_vehicle
 from wornby.curves.uncertainty import Estimate
 from wornby.curves.vehicles import VehicleCounts, episodes_by_vehicle
 from wornby.errors import EstimateError
@@ -18,14 +15,14 @@ from wornby.progress import each
 from wornby.reports.amounts import PER_CENT, amount, between, joined, marked, percent
 from wornby.reports.answer import Answer
 from wornby.reports.life_answers import b10_life, chance_next, life_answer
-from wornby.reports.medians_in_the_book import book_ages, book_ages_sentence
-from wornby.reports.workshop import NO_ORIGINALS, Workshop, pace_of
+from wornby.reports.workshop import Workshop, pace_of
 from wornby.reports.yearly_pace import Pace
 
 N_RESAMPLES = 1000
 ASKED = {"b10": "B10 life", "chance_12_months": "chance of failing in 12 months"}
 APART = 0.15
-"""Intervals whose widths differ by less are alike, resampling's own chance among the reasons."""
+"""Ends that lie apart by less of the profile's half-width are alike: resampling's own chance moves
+them by about a twentieth."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +50,9 @@ def interval_answer(workshop: Workshop) -> Answer:
             "Profile: from the likelihood ratio, as everywhere in these answers (credible "
             "intervals where few failed). Wald: symmetric on the logarithmic scale. Resampled: "
             f"the middle of {N_RESAMPLES:,} refits to vehicles drawn again, which lets the parts "
-            "of one vehicle be alike.",
+            f"of one vehicle be alike. All are two-sided, at {workshop.confidence:.0%}.",
+            "Where they part: ends against the profile's, in parts of its half-width; alike where "
+            f"both lie within {percent(APART)}. Nothing is said where an end is not known.",
             "Wider by resampling: parts of one vehicle are alike, or the curve does not fit. "
             "Narrower: few vehicles had a failure, and resampling sees only those. The chance is "
             "that of the life answer, at the same age.",
@@ -74,7 +73,7 @@ def _doubts(
     }
     told = []
     for asked, profile in profiles.items():
-        wald, drawn = (_untold(profile.note, confidence) for _ in range(2))
+        wald, drawn = (untold(profile.note, confidence) for _ in range(2))
         if profile.lower is not None:
             wald = _by_wald(curve, asked, age=at, horizon=horizon, confidence=confidence)
             drawn = _by_resampling(resampled, asked, age=at, horizon=horizon, confidence=confidence)
@@ -82,7 +81,8 @@ def _doubts(
     return told
 
 
-def _untold(why: str, confidence: float) -> Estimate:
+def untold(why: str, confidence: float) -> Estimate:
+    """An estimate that cannot be told, for a reason."""
     return Estimate(None, None, None, confidence, "", why)
 
 
@@ -90,7 +90,7 @@ def _by_wald(
     curve: ComponentCurve, asked: str, *, age: float, horizon: float, confidence: float
 ) -> Estimate:
     if curve.weibull is None:
-        return _untold("too few failed to fit a curve", confidence)
+        return untold("too few failed to fit a curve", confidence)
     if asked == "b10":
         return b_life(curve.weibull, 0.10, confidence=confidence, method="wald")
     return chance_within(
@@ -105,7 +105,7 @@ def _resampled(workshop: Workshop, curve: ComponentCurve) -> WeibullBootstrap | 
         return "not for failures known within bounds"
     try:
         return weibull_bootstrap(
-            _vehicles(workshop, curve),
+            vehicles_of(workshop, curve),
             rng=workshop.rng(f"resampled {curve.component}"),
             n=N_RESAMPLES,
         )
@@ -113,7 +113,8 @@ def _resampled(workshop: Workshop, curve: ComponentCurve) -> WeibullBootstrap | 
         return str(refused)
 
 
-def _vehicles(workshop: Workshop, curve: ComponentCurve) -> VehicleCounts:
+def vehicles_of(workshop: Workshop, curve: ComponentCurve) -> VehicleCounts:
+    """The lives behind a curve, vehicle by vehicle."""
     own = workshop.episodes.table.filter(
         (pl.col("component") == curve.component) & (pl.col("origin") == curve.origin)
     )
@@ -130,7 +131,7 @@ def _by_resampling(
     confidence: float,
 ) -> Estimate:
     if isinstance(resampled, str):
-        return _untold(resampled, confidence)
+        return untold(resampled, confidence)
     if asked == "b10":
         return resampled.b_life(0.10, confidence=confidence)
     return resampled.chance_within(age=age, horizon=horizon, confidence=confidence)
@@ -142,8 +143,11 @@ def _typed_doubt(one: Doubt) -> dict[str, Any]:
     for method in ("profile", "wald", "bootstrap"):
         estimate = getattr(one, method)
         told |= {f"{method}_{end}": getattr(estimate, end) for end in ("lower", "upper")}
+    for method in ("wald", "bootstrap"):
+        off = _ends_off(getattr(one, method), one.profile) or (None, None)
+        told |= {f"{method}_lower_off": off[0], f"{method}_upper_off": off[1]}
     return told | {
-        "bootstrap_width_ratio": _width_ratio(one.bootstrap, one.profile),
+        "bootstrap_width_ratio": width_ratio(one.bootstrap, one.profile),
         "confidence": one.profile.confidence,
         "note": joined(one.profile.note, one.wald.note, one.bootstrap.note),
     }
@@ -157,20 +161,21 @@ def _people_doubt(one: Doubt) -> dict[str, str]:
         "component": one.component,
         "asked": ASKED[one.asked],
         "estimate": marked(value or "a bound only", profile.note),
-        "profile": _limits(profile, profile.unit),
-        "Wald": _limits(one.wald, profile.unit),
-        "resampled vehicles": _limits(one.bootstrap, profile.unit),
+        "profile": limits_text(profile, profile.unit),
+        "Wald": limits_text(one.wald, profile.unit),
+        "resampled vehicles": limits_text(one.bootstrap, profile.unit),
         "where they part": _parting(one),
     }
 
 
-def _limits(one: Estimate, unit: str) -> str:
+def limits_text(one: Estimate, unit: str) -> str:
+    """The ends of an interval, or why there are none."""
     if one.lower is None or one.upper is None:
         return one.note or "out of reach"
     return between(one.lower, one.upper, unit)
 
 
-def _width_ratio(one: Estimate, other: Estimate) -> float | None:
+def width_ratio(one: Estimate, other: Estimate) -> float | None:
     """How many times as wide the first interval is, where both have two ends."""
     ends = (one.lower, one.upper, other.lower, other.upper)
     low, high, other_low, other_high = (float("inf") if end is None else end for end in ends)
@@ -179,70 +184,28 @@ def _width_ratio(one: Estimate, other: Estimate) -> float | None:
     return None
 
 
+def _ends_off(other: Estimate, profile: Estimate) -> tuple[float, float] | None:
+    """How far each end lies from the profile's, in its half-widths; None where one is unknown."""
+    if not profile.lower or profile.upper is None or width_ratio(other, profile) is None:
+        return None
+    low, high = float(other.lower or 0.0), float(other.upper or 0.0)
+    half = (profile.upper - profile.lower) / 2
+    return (low - profile.lower) / half, (high - profile.upper) / half
+
+
 def _parting(one: Doubt) -> str:
-    told, ratios = [], []
+    """Which ends lie apart from the profile's, and by how much of its half-width."""
+    told, known = [], True
+    if one.profile.lower == 0 and one.profile.value is not None:
+        return "the profile has no lower limit"
     for name, other in (("Wald", one.wald), ("resampled", one.bootstrap)):
-        ratio = _width_ratio(other, one.profile)
-        ratios.append(ratio)
-        if ratio is not None and abs(ratio - 1) > APART:
-            way = "wider" if ratio > 1 else "narrower"
-            told.append(f"{name} {percent(abs(ratio - 1))} {way}")
-    return "; ".join(told) or ("" if None in ratios else "alike")
-
-
-def band_answer(workshop: Workshop) -> Answer:
-    """The share failed by an age from Kaplan-Meier, its band by Greenwood and by vehicle."""
-    if not workshop.original:
-        raise EstimateError(f"no original part was watched for any time. {NO_ORIGINALS}")
-    ages = book_ages(workshop)
-    told = [
-        _band_row(workshop, curve, ages[curve.counts.unit], workshop.confidence)
-        for curve in each(list(workshop.original.values()), "bands")
-    ]
-    return Answer(
-        "Share failed by an age, with bands by part and by vehicle",
-        pl.DataFrame([people for people, _ in told]),
-        pl.DataFrame([typed for _, typed in told], infer_schema_length=None),
-        (
-            book_ages_sentence(ages),
-            "One less Kaplan-Meier of the rule's failures, on the day each was found; other "
-            "renewals count as withdrawn. Greenwood's band takes every part by itself; the one by "
-            "vehicle (infinitesimal jackknife) lets the parts of one vehicle be alike, and parts "
-            "from it where they are.",
-        ),
-    )
-
-
-def _band_row(
-    workshop: Workshop, curve: ComponentCurve, age: float, confidence: float
-) -> tuple[dict[str, str], dict[str, Any]]:
-    by = _vehicles(workshop, curve)
-    plain = kaplan_meier(by.counts, confidence=confidence)
-    robust = kaplan_meier_by_vehicle(by, confidence=confidence)
-    at_risk, unit = float(plain.at_risk(age)[0]), by.counts.unit
-    note = "" if at_risk > 0 else f"nobody watched at {age:g} {unit}"
-    if plain.begins_at:
-        note = "; ".join(one for one in (note, plain.note) if one)
-    bands = {"greenwood": plain, "by_vehicle": robust}
-    shares = {
-        name: one_less(band, age) if at_risk > 0 else _untold(note, confidence)
-        for name, band in bands.items()
-    }
-    ratio = _width_ratio(shares["by_vehicle"], shares["greenwood"])
-    first = shares["greenwood"]
-    typed: dict[str, Any] = {"component": curve.component, "age": age, "unit": unit}
-    typed |= {"lives": by.counts.n_lives, "vehicles": by.n_vehicles, "at_risk": at_risk}
-    typed |= {"share_failed": first.value}
-    for name, share in shares.items():
-        typed |= {f"{name}_lower": share.lower, f"{name}_upper": share.upper}
-    people = {
-        "component": curve.component,
-        "by": f"{amount(age, unit)} {unit}",
-        "parts of vehicles": f"{by.counts.n_lives:.0f} of {by.n_vehicles}",
-        "still watched then": f"{at_risk:.0f}",
-        "share failed": note if first.value is None else percent(first.value),
-        "Greenwood": _limits(first, "share"),
-        "by vehicle": _limits(shares["by_vehicle"], "share"),
-        "wider by": "" if ratio is None else f"{round(100 * (ratio - 1)):+d}{PER_CENT}",
-    }
-    return people, typed | {"width_ratio": ratio, "confidence": confidence, "note": note}
+        off = _ends_off(other, one.profile)
+        known = known and off is not None
+        apart = [
+            f"{end} end {100 * by:+.0f}{PER_CENT}"
+            for end, by in zip(("lower", "upper"), off or (), strict=False)
+            if abs(by) > APART
+        ]
+        if apart:
+            told.append(f"{name}: {', '.join(apart)}")
+    return "; ".join(told) or ("alike" if known else "")
