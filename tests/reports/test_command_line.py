@@ -50,7 +50,7 @@ DEMO = Path(__file__).parents[2] / "data_demo"
         (["price"], "profit next year as asked"),
         (["price", "--by", "version"], "past jobs (of other versions)"),
         (["price", "--by", "found"], "safety part: renewed if found degraded"),
-        (["price", "--by", "record"], "would not change the decision"),
+        (["price", "--by", "record"], "would change the decision on"),
         (["price", "--job", "thermostat by itself"], "floor, found work charged by itself"),
         (["expect"], "each of the last 3 years"),
     ],

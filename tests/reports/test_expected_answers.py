@@ -94,7 +94,8 @@ def test_the_shelf_says_which_of_its_grades_fail_sooner(demo: Workshop) -> None:
     assert set(kept.filter("fails_sooner")["part"]) == sooner & set(kept["part"])
     assert sooner & set(kept["part"])
     told = stock.people.filter(pl.col("part, grade") == "timing belt, aftermarket")["beware"].item()
-    assert told == "fails sooner (beyond doubt): keep another grade"
+    assert told == "fails sooner: keep another grade"
+    assert kept.filter(part="timing belt, aftermarket")["how_sure"].item() == "beyond doubt"
     assert stock.people["beware"].to_list().count("") == kept.height - kept["fails_sooner"].sum()
 
 

@@ -52,6 +52,13 @@ def test_a_version_with_few_jobs_of_its_own_is_wide_not_empty(demo: Workshop) ->
     assert (alone["width"] > shared["width"]).sum() >= 2
 
 
+def test_on_a_phone_the_verdict_the_floor_and_what_is_asked_come_first(demo: Workshop) -> None:
+    people = price_answer(demo).people
+    assert people.columns[:4] == ["job", "verdict", "floor", "asked now"]
+    longest = people.select(pl.col("floor", "asked now").str.len_chars().max()).row(0)
+    assert max(longest) <= len("£1,234")
+
+
 def test_the_ladder_marks_the_floor_and_what_is_asked(demo: Workshop) -> None:
     frame = price_ladder_answer(demo, CLUTCH).frame
     floor = price_answer(demo).frame.filter(job=CLUTCH)["floor_price_net"].item()

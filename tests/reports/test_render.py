@@ -185,7 +185,7 @@ def test_what_a_note_gives_to_type_is_printed_without_its_backticks(tmp_path: Pa
     table = pl.DataFrame({"component": ["hose"]})
     note = "`wornby life FOLDER` tells more; so does `--json`."
     path = tmp_path / "noted.pdf"
-    shown = [
+    shown: list[Piece] = [
         Prose("# Hoses"),
         Shown(Answer("Lives", table, table, (note,))),
         Shown(Sentences((note,))),

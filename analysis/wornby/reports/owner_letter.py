@@ -190,7 +190,7 @@ def _better_kept(kept: pl.DataFrame, currency: str) -> str:
     n = worse["least_cost"].sum()
     if not n:
         return ""
-    worth = money(worse["money_in_stock_net"].sum(), currency)
+    worth = money(float(worse["money_in_stock_net"].sum()), currency)
     return (
         f" {n} of them, worth {worth}, {'is of a grade' if n == 1 else 'are of grades'} that "
         f"{'fails' if n == 1 else 'fail'} sooner than the others: keep another in "

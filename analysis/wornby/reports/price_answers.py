@@ -192,8 +192,9 @@ def _people_price(row: dict[str, Any], currency: str) -> dict[str, str]:
     values = (
         row["job"],
         row["verdict"],
-        f"{money(row['floor_price_net'], currency)} ({money(row['floor_price_gross'], currency)})",
+        money(row["floor_price_net"], currency),
         money(row["present_price_net"], currency),
+        money(row["floor_price_gross"], currency),
         percent(row["margin_now_share"]),
         simulated_chance(row["job_loss_chance_now"], draws=N_PRICE_DRAWS),
         f"{money(row['cost_lower_net'], currency)} to {money(row['cost_upper_net'], currency)}",
@@ -206,6 +207,6 @@ def _people_price(row: dict[str, Any], currency: str) -> dict[str, str]:
 
 
 PEOPLE_COLUMNS = (
-    "job", "verdict", "floor (with tax)", "asked now", "margin now", "chance of a loss now",
+    "job", "verdict", "floor", "asked now", "floor with tax", "margin now", "chance of a loss now",
     "cost, 9 jobs in 10", "past jobs", "jobs next year", "profit next year as asked", "why",
 )  # fmt: skip

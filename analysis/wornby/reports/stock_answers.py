@@ -161,9 +161,7 @@ def _people(row: dict[str, Any], currency: str) -> dict[str, str]:
 
 
 def _beware(row: dict[str, Any]) -> str:
-    if not row.get("fails_sooner"):
-        return ""
-    return f"fails sooner ({row['how_sure']}): keep another grade"
+    return "fails sooner: keep another grade" if row.get("fails_sooner") else ""
 
 
 def _notes(rules: StockRules, total: dict[str, Any], currency: str) -> tuple[str, ...]:
