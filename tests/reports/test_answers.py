@@ -134,6 +134,15 @@ def test_the_letter_shows_the_grades_that_differ_and_counts_the_others(demo: Wor
     assert grades_told_apart(nothing) is nothing
 
 
+def test_where_none_failed_early_the_limit_is_called_one_sided(demo: Workshop) -> None:
+    answer = grade_answer(demo, p_values=True)
+    told = zip(
+        answer.frame["early_share_value"], answer.people["failed within 24 months"], strict=True
+    )
+    assert {text.startswith("at most ") == (share == 0) for share, text in told} == {True}
+    assert any("“at most” is one-sided" in note for note in answer.notes)
+
+
 @pytest.mark.parametrize(
     ("n", "told"),
     [(0, "0 of 6 parts are"), (1, "1 of 6 parts is"), (6, "6 of 6 parts are")],

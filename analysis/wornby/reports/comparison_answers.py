@@ -8,6 +8,7 @@ import polars as pl
 from wornby.curves.contrasts import holm
 from wornby.curves.grades import GradeLife, grade_lives
 from wornby.curves.recurrence import mean_cumulative_function
+from wornby.curves.uncertainty import Estimate
 from wornby.errors import EstimateError
 from wornby.histories.recurring import recurrences
 from wornby.reports.amounts import estimate_text
@@ -28,7 +29,8 @@ TESTED = (
     "to account for all {n} (Holm 1979). Where one grade is bad, the others of its component are "
     "each set against a group that has it. Grades against genuine parts alone are another "
     "question, told in another table, and its verdict need not be this one. Failed within "
-    "{months} months: Kaplan-Meier, log-log limits of {level:.0%} by part."
+    "{months} months: Kaplan-Meier, log-log limits of {level:.0%} by part; where none had, “at "
+    "most” is one-sided, at the same level."
 )
 IN_WORDS = (
     "How sure: chance alone would make so large a difference less than once in 1,000 times where "
@@ -141,10 +143,15 @@ def _people_grade(life: GradeLife, p_value: float | None, *, p_values: bool) -> 
         **(p_cells(life.p_value, p_value) if p_values else {}),
         "failures in 100 years of service": "" if ours is None else f"{ours:.1f}",
         "of the others": "" if others is None else f"{others:.1f}",
-        f"failed within {EARLY_MONTHS} months": estimate_text(life.early),
+        f"failed within {EARLY_MONTHS} months": _early_text(life.early),
         "fitted": f"{life.fitments:.0f}",
         "failed": f"{life.failures:.0f}",
     }
+
+
+def _early_text(early: Estimate) -> str:
+    """The share failed early; where none had, the most that they allow."""
+    return estimate_text(early if early.value else replace(early, value=None))
 
 
 def surely(p_value: float) -> str:

@@ -49,9 +49,9 @@ def version_answer(workshop: Workshop) -> Answer:
             "(Holm 1979).",
             "B10 life drawn together: with one shape for all versions, each version's rate is "
             "drawn towards the common one as far as the records leave it open; the last column "
-            "says how far. Intervals are credible ones that carry the doubt about shape, common "
-            f"rate and spread; prior for the shape: median {CAR_COMPONENT.median:g}, "
-            f"{CAR_COMPONENT.basis}.",
+            f"says how far. Intervals are credible ones of {workshop.confidence:.0%} that carry "
+            "the doubt about shape, common rate and spread, every part by itself; prior for the "
+            f"shape: median {CAR_COMPONENT.median:g}, {CAR_COMPONENT.basis}.",
         ),
     )
 
