@@ -303,3 +303,13 @@ def test_nothing_in_the_letter_speaks_of_the_command_line(
     for note in (*notes, *club_method(club).sentences):
         assert "--" not in note
         assert "wornby" not in note
+
+
+def test_a_number_is_not_parted_from_its_unit_nor_within(club: Club, shares: Answer) -> None:
+    page = shares.as_html()
+    assert "<td><span class='whole'>100,000 miles</span></td>" in page
+    assert "(<span class='whole'>33,200</span> to <span class='whole'>71,200</span>) miles" in page
+    css = (ROOT / "analysis" / "wornby" / "reports" / "page.css").read_text(encoding="utf-8")
+    assert ".whole { white-space: nowrap; }" in css
+    for sentence in club_findings(club, shares).sentences[1:]:
+        assert re.search("by (12\u00a0years|100,000\u00a0miles) ", sentence)

@@ -60,8 +60,9 @@ def tags(page: str) -> set[str]:
 
 
 PLAIN_TAGS = tags(page_of(pieces_with("hose")))
-INERT_TAGS = PLAIN_TAGS | {"code"}
-"""A note sets apart what stands between backticks, whoever wrote it: no markup of theirs."""
+INERT_TAGS = PLAIN_TAGS | {"code", "span"}
+"""A note sets apart what stands between backticks, a table each number with its unit, whoever wrote
+them: no markup of theirs, and no hostile text has either."""
 
 
 @KINDS

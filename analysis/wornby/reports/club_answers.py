@@ -27,7 +27,7 @@ REPLICATES = "shares"
 """The question whose chance draws the shares and their readiness have in common."""
 EVERY_SERVICE, ANY_AGE, NOW = "any age, at every service", "any age", "now"
 WHY_FROM = {
-    EVERY_SERVICE: "A safety part is looked at at every service, whatever the answers say.",
+    EVERY_SERVICE: "At every service: a safety part, whatever the answers say.",
     NOW: "Now: every vehicle on the road is older than the age at which looking would begin.",
     ANY_AGE: "Any age: the answers do not tell from when.",
 }

@@ -46,6 +46,7 @@ def finding(row: dict[str, Any], *, places: int = 1) -> str:
     ' of vehicles had had at least one of their two renewed; base: worth 85 answers.'
     """
     name, unit = row["component"], row["unit"]
+    by = stated(row["by"], unit).replace(" ", "\u00a0")
     share = (
         f"{percent(row['weibull_value'])} "
         f"({percent(row['weibull_lower'])} to {percent(row['weibull_upper'])})"
@@ -63,7 +64,7 @@ def finding(row: dict[str, Any], *, places: int = 1) -> str:
         )
     curve = f"; {ON_THE_CURVE}" if row["rests_on_the_curve"] else ""
     return (
-        f"{name[0].upper()}{name[1:]}: by {stated(row['by'], unit)} {share} {renewed}"
+        f"{name[0].upper()}{name[1:]}: by {by} {share} {renewed}"
         f"{tenth}{curve}; base: worth {row['effective_base']} answers."
     )
 
