@@ -116,14 +116,16 @@ def test_money_says_a_plain_yes_only_where_the_table_of_grades_tells_them_apart(
 ) -> None:
     answer, grades = grade_cost_answer(demo, service_years=5.0), grade_answer(demo).frame
     apart = set(grades.filter(pl.col("p_value_held") < 0.05).select("component", "grade").rows())
-    told = answer.people.select("component", "grade", "dearest part worth paying for").rows()
-    yes = {(name, grade) for name, grade, verdict in told if verdict.startswith("yes")}
-    likely = {(name, grade) for name, grade, verdict in told if verdict.startswith("likely")}
+    named = answer.frame.select("component", "grade").rows()
+    assert answer.people["part, grade"].to_list() == [", ".join(name) for name in named]
+    told = list(zip(named, answer.people["dearest part worth paying for"], strict=True))
+    yes = {name for name, verdict in told if verdict.startswith("yes")}
+    likely = {name for name, verdict in told if verdict.startswith("likely")}
     assert yes
     assert yes <= apart
     assert likely
     assert not likely & apart
-    assert any("cannot be told apart yet" in verdict for *_, verdict in told)
+    assert any("cannot be told apart yet" in verdict for _, verdict in told)
     counted = [name for name in answer.people.columns if "failed within" in name]
     assert not counted
 

@@ -137,8 +137,7 @@ def _people(row: dict[str, Any], currency: str) -> dict[str, str]:
         money(row[f"cost_per_year_{end}"], currency) for end in ("net", "lower", "upper")
     )
     return {
-        "component": row["component"],
-        "grade": row["grade"],
+        "part, grade": f"{row['component']}, {row['grade']}",
         "dearest part worth paying for": _verdict(row),
         "costs a year": f"{year} ({lower} to {upper}){', few failed' if row['few'] else ''}",
         "part": money(row["price_net"], currency),
@@ -148,7 +147,7 @@ def _people(row: dict[str, Any], currency: str) -> dict[str, str]:
 def _verdict(row: dict[str, Any]) -> str:
     chance = row["dearest_cheaper_probability"]
     if chance is None:
-        return "this is the dearest"
+        return "the dearest"
     told = simulated_chance(chance, draws=N_DRAWS)
     if 1 - SURE < chance < SURE:
         return f"not enough to tell ({told})"
