@@ -69,7 +69,8 @@ def renewal_age_answer(workshop: Workshop) -> Answer:
             f"{pace_of(workshop)}. Age replacement (Barlow & Hunter "
             "1960) for the mean cost rate over what the records leave open of the curve. The "
             "chance that renewing early is right is that of the age named; where a part is left, "
-            f"that some age would save {percent(WORTH_IT)} or more. It takes the costs in "
+            f"that some age would save {percent(WORTH_IT)} or more. The interval is the middle "
+            f"{workshop.confidence:.0%} of what the records leave open; it takes the costs in "
             "workshop.toml as certain.",
             *life_notes(ages),
             *cautions_for(components),
