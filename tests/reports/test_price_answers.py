@@ -6,12 +6,18 @@ import polars as pl
 import pytest
 
 from wornby.decisions.price_question import candidates_done
+from wornby.reports.answer import Answer
 from wornby.reports.price_answers import price_answer
 from wornby.reports.price_figures import draw_price_ladder
 from wornby.reports.price_ladder_answers import price_ladder_answer
 from wornby.reports.price_makeup_answers import found_work_answer, price_makeup_answer
-from wornby.reports.price_version_answers import price_version_answer
-from wornby.reports.record_value_answers import record_sentence, record_value_answer
+from wornby.reports.price_version_answers import price_version_answer, versions_apart
+from wornby.reports.record_value_answers import (
+    record_sentence,
+    record_value_answer,
+    record_value_findings,
+)
+from wornby.reports.sentences import Sentences
 from wornby.reports.workshop import Workshop
 
 CLUTCH, VALVE = "clutch slave cylinder, gearbox out", "heater valve, dash out"
@@ -192,3 +198,23 @@ def test_the_picture_says_in_words_what_it_shows(demo: Workshop) -> None:
 def test_an_unknown_job_is_named_with_those_there_are(demo: Workshop) -> None:
     with pytest.raises(ValueError, match=r"no fixed-price job 'turbo'.*heater valve, dash out"):
         price_ladder_answer(demo, "turbo")
+
+
+def test_the_owner_sees_only_versions_that_need_a_price_of_their_own(demo: Workshop) -> None:
+    prices = price_answer(demo)
+    alike = versions_apart(demo, prices)
+    assert isinstance(alike, Sentences)
+    assert "On no version does a job's floor lie more than 5" in repr(alike)
+    job = prices.frame["job"][0]
+    dearer = pl.when(pl.col("job") == job).then(0.5).otherwise(1.0) * pl.col("floor_price_net")
+    apart = versions_apart(demo, replace(prices, frame=prices.frame.with_columns(dearer)))
+    assert isinstance(apart, Answer)
+    assert set(apart.frame["job"]) == set(apart.people["job"]) == {job}
+
+
+def test_what_records_are_worth_is_told_in_a_sentence_where_nothing_would_change(
+    demo: Workshop,
+) -> None:
+    told = record_value_findings(demo).sentences
+    notes = record_value_answer(demo).notes
+    assert all(sentence in notes for sentence in told)

@@ -1,5 +1,6 @@
 """The price menu by version of the vehicle, with tax and without."""
 
+from dataclasses import replace
 from typing import Any
 
 import polars as pl
@@ -17,7 +18,11 @@ from wornby.reports.price_answers import (
     without_one_reason,
 )
 from wornby.reports.priced_jobs import N_PRICE_DRAWS, candidates, done_by_the_workshop
+from wornby.reports.sentences import Sentences
 from wornby.reports.workshop import Workshop
+
+APART = 0.05
+"""A version whose floor lies no farther from the job's own needs no price of its own."""
 
 
 def price_version_answer(workshop: Workshop) -> Answer:
@@ -52,6 +57,28 @@ def price_version_answer(workshop: Workshop) -> Answer:
             *safety_notes(catalogue, candidates(workshop)),
         ),
     )
+
+
+def versions_apart(workshop: Workshop, prices: Answer) -> Answer | Sentences:
+    """The versions whose floor or verdict differs from the job's own, or that none does.
+
+    `prices` is the answer of `price_answer`.
+    """
+    told = price_version_answer(workshop)
+    of_job = prices.frame.select("job", of_job="verdict", floor_of_job="floor_price_net")
+    beside = told.frame.join(of_job, on="job", how="left", maintain_order="left")
+    farther = (pl.col("floor_price_net") / pl.col("floor_of_job") - 1).abs() > APART
+    apart = beside.select((pl.col("verdict") != pl.col("of_job")) | farther.fill_null(False))
+    keep = apart.to_series()
+    if not keep.any():
+        return Sentences(
+            (
+                f"On no version does a job's floor lie more than {percent(APART)} from that of "
+                "all versions together, or its verdict differ; `wornby price FOLDER --by version` "
+                "has them all.",
+            )
+        )
+    return replace(told, people=told.people.filter(keep), frame=told.frame.filter(keep))
 
 
 def _row(workshop: Workshop, row: dict[str, Any], version: str, *, past: int) -> dict[str, Any]:

@@ -12,6 +12,7 @@ from wornby.records.catalogue import CandidateJob
 from wornby.reports.amounts import money, percent
 from wornby.reports.answer import Answer
 from wornby.reports.priced_jobs import candidate, candidates, done_by_the_workshop, priced
+from wornby.reports.sentences import Sentences
 from wornby.reports.workshop import Workshop
 
 RECORDS = (1, 10)
@@ -41,6 +42,13 @@ def record_value_answer(workshop: Workshop, job: str | None = None) -> Answer:
             "taken as known.",
         ),
     )
+
+
+def record_value_findings(workshop: Workshop) -> Sentences:
+    """The same of every job in a sentence each, those that nothing would change in one."""
+    done, currency = done_by_the_workshop(workshop), workshop.catalogue.currency
+    rows = [row for one in candidates(workshop) for row in _rows(workshop, one, done)]
+    return Sentences(tuple(_in_words(rows, currency)))
 
 
 def _rows(
