@@ -206,8 +206,8 @@ def test_the_owner_sees_only_versions_that_need_a_price_of_their_own(demo: Works
     assert isinstance(alike, Sentences)
     assert "On no version does a job's floor lie more than 5" in repr(alike)
     job = prices.frame["job"][0]
-    dearer = pl.when(pl.col("job") == job).then(0.5).otherwise(1.0) * pl.col("floor_price_net")
-    apart = versions_apart(demo, replace(prices, frame=prices.frame.with_columns(dearer)))
+    half = pl.col("floor_price_net") * pl.when(pl.col("job") == job).then(0.5).otherwise(1.0)
+    apart = versions_apart(demo, replace(prices, frame=prices.frame.with_columns(half)))
     assert isinstance(apart, Answer)
     assert set(apart.frame["job"]) == set(apart.people["job"]) == {job}
 
