@@ -97,7 +97,7 @@ class Answer:
         title = html.escape(shown(self.title))
         top = "".join(_cell("th scope='col'", *cell) for cell in zip(head, kinds, strict=True))
         body = "".join(f"<tr>{_row(row, kinds)}</tr>" for row in rows)
-        notes = "".join(f"<p class='note'>{_with_code(note)}</p>" for note in self.told_notes(told))
+        notes = "".join(f"<p class='note'>{with_code(note)}</p>" for note in self.told_notes(told))
         if about := self.referred(told):
             notes += (
                 f"<p class='note'><a href='#{CAUTIONS}'>Cautions</a>: {html.escape(about)}.</p>"
@@ -163,9 +163,13 @@ def _cell(tag: str, text: str, kind: str) -> str:
     return f"<{opened}>{body}</{tag[:2]}>"
 
 
-def _with_code(note: str) -> str:
-    """The note escaped; what stands in backticks is something to type."""
-    return re.sub("`([^`]+)`", r"<code>\1</code>", html.escape(note))
+def with_code(text: str) -> str:
+    """The text escaped for a page; what stands in backticks is something to type.
+
+    >>> with_code("ask `wornby read` & see")
+    'ask <code>wornby read</code> &amp; see'
+    """
+    return re.sub("`([^`]+)`", r"<code>\1</code>", html.escape(text))
 
 
 def _plain(value: Any) -> Any:

@@ -83,7 +83,7 @@ def _draw_costs(told: PricedJob, currency: str) -> Drawing:
             f"{name} {money(price, currency)}: lost on {loss} of jobs",
             (0, 1), xycoords="axes fraction", xytext=(0, -12 * line), textcoords="offset points",
             va="top", fontsize=SMALL, color=colour,
-            bbox={"facecolor": "white", "edgecolor": "none", "pad": 1},
+            zorder=5, bbox={"facecolor": "white", "edgecolor": "none", "pad": 2.5},
         )  # fmt: skip
     _mark_prices(panel, told, currency)
     return drawn(panel, _words(told, currency))

@@ -1,11 +1,10 @@
 """Findings in words, written from the results, so that text and table cannot disagree."""
 
-import html
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 from wornby.records.catalogue import Component
-from wornby.reports.answer import CAUTIONS, INERT_IN_JUPYTER, Answer, Caution
+from wornby.reports.answer import CAUTIONS, INERT_IN_JUPYTER, Answer, Caution, with_code
 from wornby.reports.shown_text import LONGEST_SENTENCE, shown
 from wornby.reports.workshop import Workshop
 
@@ -69,7 +68,7 @@ class Sentences:
     def _repr_html_(self) -> str:
         if not self.sentences:
             return ""
-        items = "".join(f"<li>{html.escape(sentence)}</li>" for sentence in self.texts())
+        items = "".join(f"<li>{with_code(sentence)}</li>" for sentence in self.texts())
         place = f' id="{CAUTIONS}"' if self.about() else ""
         return f'<ul{place} class="{self.style} {INERT_IN_JUPYTER}">{items}</ul>'
 
