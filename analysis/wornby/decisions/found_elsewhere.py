@@ -60,7 +60,7 @@ def workshop_found(others: Sequence[FoundElsewhere]) -> FoundPrior:
     >>> none = np.zeros(0), np.zeros(0)
     >>> known = workshop_found([FoundElsewhere(2, 18, none), FoundElsewhere(3, 27, none)])
     >>> round(known.found / (known.found + known.unfound), 3), round(known.found + known.unfound, 1)
-    (0.169, 7.7)
+    (0.185, 3.1)
     """
     told = [other for other in others if other.found + other.unfound > 0]
     if not told:
