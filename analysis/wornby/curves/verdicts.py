@@ -8,6 +8,7 @@ import polars as pl
 
 from wornby.curves.contrasts import holm
 from wornby.curves.goodness_of_fit import TWO_PARAMETER, p_value
+from wornby.curves.parametric import check_enough
 from wornby.curves.rival_table import rivals
 from wornby.errors import EstimateError
 from wornby.histories.counts import Counts
@@ -52,7 +53,7 @@ def fit_verdicts(
     level: float,
     n: int,
     rng_of: Callable[[str], np.random.Generator],
-    only_two: bool = False,
+    rejected_only: bool = False,
 ) -> dict[str, Fit]:
     """A verdict for each component; the Weibull's tests are held to account together (Holm 1979).
 
@@ -61,7 +62,8 @@ def fit_verdicts(
     - "another two-parameter curve fits better: X": rejected, where X is not.
     - "no two-parameter curve fits": Weibull, lognormal and log-logistic are all rejected.
 
-    With `only_two` the verdict is the same and the tables lack the rivals of three parameters.
+    With `rejected_only` rivals are sought only where the Weibull is rejected, of two parameters
+    then, and no verdict says that one is ahead; p-values are the same.
     One that cannot be judged has a `reason` in place of a verdict.
 
     >>> from wornby.curves.bearings import BEARINGS
@@ -72,7 +74,7 @@ def fit_verdicts(
     ('Weibull fits', 'gamma')
     """
     found = {
-        name: _compared(one, n=n, rng=rng_of(name), only_two=only_two)
+        name: _tested(one, n=n, rng=rng_of(name), alone=rejected_only)
         for name, one in counts.items()
     }
     tested = [name for name, fit in found.items() if not fit.reason]
@@ -93,11 +95,15 @@ def p_values_of(
     return {name: p_value(family, counts, rng=rng, n=n)[1] for name, family in families.items()}
 
 
-def _compared(counts: Counts, *, n: int, rng: np.random.Generator, only_two: bool) -> Fit:
-    """Rivals and the Weibull's p-value, or why there is none."""
+def _tested(counts: Counts, *, n: int, rng: np.random.Generator, alone: bool) -> Fit:
+    """The Weibull's p-value, or why there is none, with its rivals unless it stands alone."""
     table = pl.DataFrame()
     try:
-        table, curves = rivals(counts, only_two=only_two)
+        if alone:
+            check_enough(counts)
+            p_values = p_values_of(counts, [WEIBULL_NAME], n=n, rng=rng)
+            return Fit(counts, table, p_values, None, "", "")
+        table, curves = rivals(counts)
         p_values = p_values_of(counts, {WEIBULL_NAME} & set(curves), n=n, rng=rng)
     except EstimateError as error:
         return Fit(counts, table, {}, None, "", str(error))
@@ -107,7 +113,10 @@ def _compared(counts: Counts, *, n: int, rng: np.random.Generator, only_two: boo
 
 def _judged(fit: Fit, held: float, *, level: float, n: int, rng: np.random.Generator) -> Fit:
     """The verdict; the other curves are tested only where the Weibull is rejected."""
-    two = fit.table.filter(pl.col("parameters") == 2)
+    if held > level and fit.table.is_empty():
+        return replace(fit, held=held, verdict=f"{WEIBULL_NAME} fits")
+    table = rivals(fit.counts, only_two=True)[0] if fit.table.is_empty() else fit.table
+    two = table.filter(pl.col("parameters") == 2)
     if held > level:
         behind = two.filter(curve=WEIBULL_NAME)["aic"].item() - two["aic"][0]
         ahead = f", but {two['curve'][0]} is ahead" if behind > FAR_BEHIND else ""

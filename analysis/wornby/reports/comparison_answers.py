@@ -1,6 +1,7 @@
 """Answers by comparison: part grades, observation rules, and failures that come back."""
 
 from dataclasses import replace
+from functools import lru_cache
 from typing import Any
 
 import polars as pl
@@ -39,6 +40,7 @@ IN_WORDS = (
 )
 
 
+@lru_cache(maxsize=4)
 def grade_answer(workshop: Workshop, *, p_values: bool = False) -> Answer:
     """Renewed parts by grade, each against the others of its component.
 

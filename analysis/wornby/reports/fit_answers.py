@@ -33,11 +33,11 @@ four in five mixtures with a bad batch, but one in ten sets of lognormal lives."
 
 
 @lru_cache(maxsize=4)
-def fits_of(workshop: Workshop, *, only_two: bool = False) -> tuple[dict[str, Fit], int]:
+def fits_of(workshop: Workshop, *, rejected_only: bool = False) -> tuple[dict[str, Fit], int]:
     """A verdict on each original curve with enough failures, and how many sets were simulated.
 
-    Found once for all answers on the same workshop. `only_two` is for the verdict alone: the
-    rivals of three parameters, which do not bear on it, are left out.
+    Found once for all answers on the same workshop. `rejected_only` is for who asks
+    whether the Weibull stands: rivals are sought only where it does not.
     """
     counts = _enough(workshop)
     n = sets_for(len(counts), SURE)
@@ -46,7 +46,7 @@ def fits_of(workshop: Workshop, *, only_two: bool = False) -> tuple[dict[str, Fi
         level=SURE,
         n=n,
         rng_of=lambda name: workshop.rng(f"does {name} fit"),
-        only_two=only_two,
+        rejected_only=rejected_only,
     )
     return fits, n
 

@@ -43,7 +43,7 @@ def renewal_life(workshop: Workshop, component: Component) -> RenewalLife:
     curve, note = life_curve(workshop, component.name, origin="renewed", grade=RENEWAL_GRADE)
     fit = None
     if curve.origin == "original":
-        fit = fits_of(workshop, only_two=True)[0].get(component.name)
+        fit = fits_of(workshop, rejected_only=True)[0].get(component.name)
     rng, form = workshop.rng(f"{component.name} {curve.counts.what}"), WEIBULL_LIFE
     draws: WeibullDraws | HazardDraws
     if fit is not None and fit.weibull_fits is False:
