@@ -102,6 +102,7 @@ def while_open_advice(
     component wear alike as workshop.toml states or the records tell; `beside_apart` asks besides
     for the advice if they did not.
     """
+    rate = money_of(workshop.catalogue).labour_price_per_hour
     found = Found(failed, degraded, sound)
     neighbours, left_out = _behind(workshop, group, ramp, found)
     places = {n.component: n.component.split(",")[0] for n in neighbours}
@@ -111,7 +112,7 @@ def while_open_advice(
         failed=failed,
         degraded=_places_named(degraded, places),
         horizon_years=ramp.horizon_years,
-        labour_price_per_hour=money_of(workshop.catalogue).labour_price_per_hour,
+        labour_price_per_hour=rate,
         sound=_places_named(sound, places),
         discount_rate_per_year=discount_rate_per_year,
     )
