@@ -59,6 +59,8 @@ NOT_IN_XML = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ufffe\uffff]")
 SIDE = {side: re.compile(rf'<svg[^>]* {side}="([\d.]+)pt"') for side in ("width", "height")}
 PATH, DECIMALS = re.compile(r'(?<= d=")[^"]*'), re.compile(r"(\.\d)\d+")
 """A tenth of a point is finer than any eye."""
+BREAKS, INDENTS = re.compile(r"\s*\n\s*"), re.compile(r"\n\s+")
+"""Line breaks in a path and indents make a page longer and nothing else."""
 MOST_AGES = 5
 FEWEST_DRAWN = 5
 """A curve stops where fewer parts are watched: a step there says next to nothing."""
@@ -203,4 +205,5 @@ def svg_text(figure: Figure) -> str:
     with in_our_style():
         figure.savefig(page, format="svg", metadata={"Date": None})
     text = NOT_IN_XML.sub("", page.getvalue())
-    return PATH.sub(lambda path: DECIMALS.sub(r"\1", path.group()), text)
+    lean = PATH.sub(lambda path: DECIMALS.sub(r"\1", BREAKS.sub("", path.group())), text)
+    return INDENTS.sub("\n", lean)
